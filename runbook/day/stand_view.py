@@ -57,7 +57,7 @@ def stand_facts(plan: Plan, setups: tuple[Setup, ...]) -> dict[str, Any]:
                 "stands": [_facts(verdict, _STAND_KEYS) for verdict in judge_setup(plan, setup)],
                 "panels": [
                     _facts(panel, _PANEL_KEYS)
-                    | {"ok": None if panel.held_by else panel.ok}
+                    | {"ok": None if panel.held_by and panel.ok else panel.ok}
                     | {"wind_limit_ms": panel.wind.limit if panel.wind else None}
                     for panel in judge_panels(plan, setup)
                 ],

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from itertools import chain
 from math import cos, radians
 from typing import Final
 
@@ -253,8 +252,7 @@ def _unknown_panels(plan: Plan) -> Iterator[Problem]:
 
 def _bag_plan(plan: Plan, setup: Setup, rigs: Mapping[str, Rig]) -> BagPlan:
     """Return which free bags of the kit go on which stand of a setup."""
-    bagged = [light.bags for light in setup.lights] + [panel.bags for panel in setup.panels]
-    hung = set(chain.from_iterable(bagged))
+    hung = {bag for group in (setup.lights, setup.panels, setup.hung_cloths) for at in group for bag in at.bags}
     return plan_bags(rigs, [bag for bag in plan.kit.bags if bag.id not in hung], plan.day.place)
 
 

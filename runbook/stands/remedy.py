@@ -19,6 +19,7 @@ from runbook.model.day import Place
 from runbook.model.kit import Bag
 from runbook.model.units import Units, force, length, mass, speed
 from runbook.stands import verdict_text as texts
+from runbook.stands.lifting import HELD_OUT_KG
 from runbook.stands.statics import Rig, arm_loads, bags_kg, balance_kg, counterweight_needed_kg, turning_kgm
 from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge
 from runbook.stands.wind import limit_text
@@ -205,7 +206,11 @@ def panel_lines(panel: PanelVerdict, units: Units = "metric") -> tuple[str, ...]
         push, at = force(panel.wind_push_n, units), length(panel.height_m, units)
         pushed = f"gusts of {speed(panel.gust_ms, units)} push it with {push} at {at}"
     tips = f"tips at {panel.lean_deg:.1f}° of lean" if panel.lean_deg is not None else ""
-    lines = panel_remedy(panel, units), tips, pushed, texts.panel_limit_text(panel, units)
+    limit = texts.panel_limit_text(panel, units)
+    if panel.held_by is not None:
+        heavy, most = mass(panel.mass_kg, units), mass(HELD_OUT_KG, units, "g")
+        limit = f"{panel.held_by} holds {heavy}; one person holds {most} for long"
+    lines = panel_remedy(panel, units), tips, pushed, limit
     return tuple(line for line in lines if line)
 
 

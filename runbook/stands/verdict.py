@@ -20,6 +20,7 @@ from runbook.model.kit import Kit, Panel
 from runbook.model.panels import open_deg_of
 from runbook.model.setup import Setup
 from runbook.stands import statics
+from runbook.stands.lifting import HELD_OUT_KG
 from runbook.stands.statics import TINY, Rig
 from runbook.stands.wind import (
     WindLimits,
@@ -204,7 +205,8 @@ def judge_panel(  # noqa: PLR0917
 ) -> PanelVerdict:
     """Judge one panel, upright and square to the wind, its middle at that height; ``open_deg`` is of two wings.
 
-    On the wings' own base a bag hangs on one of the lines it can turn over: there bags hold nothing.
+    On the wings' own base a bag hangs on one of the lines it can turn over: there bags hold nothing. What somebody
+    holds is judged only by the push of the wind.
     """
     gust, sail, feet_m = gust_of(place), panel_sail(panel, open_deg), panel.foot_radius_m or 0.0
     wings_m = wings_base_m(panel, height_m, open_deg)
@@ -212,7 +214,8 @@ def judge_panel(  # noqa: PLR0917
         panel.id, height_m, panel.mass_kg, bags_kg, gust, force_n(gust, sail.area_m2, sail.drag), open_deg=open_deg
     )
     if held_by is not None:
-        return replace(verdict, bags_kg=0.0, held_by=held_by)
+        too_hard = verdict.wind_push_n > HELD_OUT_KG * statics.G
+        return replace(verdict, bags_kg=0.0, held_by=held_by, faults=("wind",) if too_hard else ())
     if not height_m:
         return verdict
     if not panel.mass_kg or not max(feet_m, wings_m):
@@ -251,7 +254,9 @@ def judge_panels(plan: Plan, setup: Setup) -> tuple[PanelVerdict, ...]:
         if (panel := kit.panel[at.panel])
         for bags_kg in (sum(kit.bag[bag].mass_kg for bag in at.bags),)
     )
-    return tuple(replace(panel, on_stand=panel.held_by in kit.stand) for panel in verdicts)
+    return tuple(
+        replace(panel, on_stand=True, faults=()) if panel.held_by in kit.stand else panel for panel in verdicts
+    )
 
 
 def has_wind(place: Place) -> bool:

@@ -154,9 +154,9 @@ _PANEL_FAULTS: Final[Mapping[PanelFault, str]] = {"mass": "mass unknown", "feet"
 
 def panel_state(panel: PanelVerdict) -> str:
     """Return ``ok``, what holds it, or what is wrong in a word or two."""
-    if panel.held_by is not None:
-        return f"on {panel.held_by}" if panel.on_stand else f"held by {panel.held_by}, no stand"
-    return "ok" if panel.ok else f"NOT OK: {', '.join(_PANEL_FAULTS.get(fault, fault) for fault in panel.faults)}"
+    held = f"on {panel.held_by}" if panel.on_stand else f"held by {panel.held_by}, no stand"
+    wrong = f"NOT OK: {', '.join(_PANEL_FAULTS.get(fault, fault) for fault in panel.faults)}"
+    return ", ".join(filter(None, (held if panel.held_by else "", "" if panel.ok else wrong))) or "ok"
 
 
 def panel_limit_text(panel: PanelVerdict, units: Units = "metric") -> str:

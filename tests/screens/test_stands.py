@@ -30,6 +30,7 @@ WINDY = {"plan": OUTDOORS, "ready": "keeper-lamp"}
         ({"ready": "keeper-window", "begin": "keeper-lamp"}, "txseen to\n", ["set aside: Talent and crew"], "skipped"),
         ({"ready": "keeper-window"}, "b1t", ["checklist, meal", "Lamps and modelling lights off"], "break-begun"),
         ({"begin": "keeper-lamp"}, "tv ", ["v goes back to the checks", "balanced: counterweight 6 kg at 0.8 m"], ""),
+        ({"begin": "widow-answer"}, "tv", ["held by second", "second holds 1.4 kg; one person holds 3 kg"], ""),
         ({"begin": "keeper-lamp"}, "t\t\t ", ["✓ Exits and the ways"], "check-ticked"),
         ({}, "to", ["a fan is fan_ms under [place]"], ""),
         (WINDY, "t", ["wind", "all ok"], ""),

@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 
 from runbook.model.day import Crew, Place, Problem
-from runbook.model.kit import Kit, Panel
-from runbook.model.setup import PanelPlace, Setup
+from runbook.model.kit import Cloth, Kit, Panel
+from runbook.model.setup import HungCloth, PanelPlace, Setup
 from runbook.stands.audit import audit_stands
 from tests.stands.rigs import PLACE, a_boom, a_box, a_head, a_kit, a_light, a_plan, a_setup, a_stand, bags
 
@@ -34,6 +34,12 @@ def boom(**more: object) -> dict[str, Any]:
 
 FLAT = Panel("flat", 1.2, 2.4, 0.85, mass_kg=9.0)
 ON_FLAT = a_setup(a_light(), panels=(PanelPlace("flat", "left", 80, 0.8, 1.2, bags=("B1",)),))
+RAIL = HungCloth("voile", "left", 90, 1.5, 0.5, held_by=("S2", "S3"), bags=("B1",))
+ON_RAIL = a_setup(a_light(), hung_cloths=(RAIL,))
+RAIL_KIT = a_kit(
+    bags=bags(7.0), cloths=(Cloth("voile", 1.0, width_m=2.0, height_m=1.5, mass_kg=0.5),),
+    stands=tuple(a_stand(id=name) for name in ("S1", "S2", "S3")),
+)  # fmt: skip
 # 12 kg held at 0.26 m against 5 kg 0.44 m past the edge: between 1.3 and 1.5
 THIN = a_kit(
     stands=(a_stand(mass_kg=2.0, load_max_kg=20),), heads=(a_head(1.0),), modifiers=(a_box(5.0, 1.2),), bags=bags(6.0)
@@ -79,6 +85,8 @@ def held(by: str, **panel: float) -> dict[str, Any]:
             "bags in the kit are 0.3 kg short: 0.3 kg on S1, with B1 (0.5 kg) to S1",)),
         # a bag on a panel is taken
         ({"setup": ON_FLAT, "kit": a_kit(bags=bags(7.0), panels=(FLAT,))}, "stop", "bags-too-few", ()),
+        # and one on a rail is free only if the rail stands without it
+        ({"setup": ON_RAIL, "kit": RAIL_KIT}, "note", "bags-shared-anew", ("hang B1 (7 kg) to S1",)),
         ({"kit": a_kit(stands=(a_stand(load_max_kg=3.0),))}, "stop", "stand-overloaded", (
             "carries 3.3 kg of 3 kg allowed",)),
         (boom(counterweight_kg=6.0), "stop", "counterweight-small", ("hang 7.4 kg at 0.8 m",)),

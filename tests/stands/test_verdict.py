@@ -302,6 +302,16 @@ def test_a_panel_in_words() -> None:
         "gusts of 10.7 m/s push it with 24.7 kgf at 1.2 m",
         "gust limit 3.0 m/s",
     )
+    # in hands: 9 kg, 1.2 x 2.4 m; at 3 m/s a push of 19 N, under the weight of 3 kg, at 10.7 m/s far over it
+    calm, windy = (
+        judge_panel(a_panel(), 1.2, 0.0, Place(indoors=False, gust_ms=gust), held_by="first") for gust in (3.0, 10.7)
+    )
+    assert (calm.faults, windy.faults) == ((), ("wind",))
+    assert (panel_state(calm), panel_state(windy)) == (
+        "held by first, no stand",
+        "held by first, no stand, NOT OK: wind",
+    )
+    assert panel_lines(calm)[-1] == "first holds 9 kg; one person holds 3 kg for long"
     pounds = "; ".join(panel_lines(in_gust(10.7), "imperial"))
     assert "23.9 mph push it with 54.5 lbf at 3 ft 11 in" in pounds
     thin = in_gust(0.0, 0.0, foot_radius_m=0.15)
