@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import groupby, pairwise
 from math import ceil
 from typing import Any, Final
@@ -295,21 +295,23 @@ class Changeovers:
 
     def __init__(self, plan: Plan, timings: Timings = NO_TIMINGS) -> None:
         self.plan, self.timings = plan, timings
-        self._known: dict[tuple[str | None, str | None, StepKeys], Changeover] = {}
+        self._planned: dict[tuple[str | None, str | None], Changeover] = {}
+        self._shortened = lru_cache(maxsize=128)(self._without)  # every step done asks for another one
         self._under_way: deque[tuple[Floor, object, tuple[Step, ...]]] = deque(maxlen=2)  # at hand, and ahead
 
     def between(self, start: str | None, goal: str | None, without: StepKeys = NO_STEPS) -> Changeover:
         """Return the changeover between two setups (None: the empty floor), ``without`` steps already done."""
-        key = (start, goal, without)
-        if key not in self._known:
-            if without:
-                whole = self.between(start, goal)
-                steps = tuple(step for step in whole.steps if step.key not in without)
-                self._known[key] = whole if steps == whole.steps else replace(whole, steps=steps)
-            else:
-                before, after = (self.plan.setups.get(name or "") for name in (start, goal))
-                self._known[key] = changeover_of(self.plan, before, after, self.timings)
-        return self._known[key]
+        if without:
+            return self._shortened(start, goal, without)
+        if (start, goal) not in self._planned:
+            before, after = (self.plan.setups.get(name or "") for name in (start, goal))
+            self._planned[start, goal] = changeover_of(self.plan, before, after, self.timings)
+        return self._planned[start, goal]
+
+    def _without(self, start: str | None, goal: str | None, without: StepKeys) -> Changeover:
+        whole = self.between(start, goal)
+        steps = tuple(step for step in whole.steps if step.key not in without)
+        return whole if steps == whole.steps else replace(whole, steps=steps)
 
     def steps_from(self, floor: Floor, goal: Floor, setup: Setup | None, place: Place) -> tuple[Step, ...]:
         """Return the steps from a floor as it stands; most keys move nothing on it, so the last are kept."""
