@@ -56,7 +56,7 @@ _ARGUMENTS: Final = {
     "pictures": _argument(
         "--from", "count the pictures of a folder, by the time they were taken", "FOLDER", dest="source"
     ),
-    "copies": _argument("--copies", "hold copies of the pictures against each other", "FOLDER", nargs="+"),
+    "copies": _argument("--copies", "compare copies of the pictures", "FOLDER", nargs="+"),
     "offset": _argument("--offset", "how far a camera's clock is ahead, in seconds", "[CAMERA=]SECONDS"),
     "setup": _argument("--setup", "one setup; default: all of the day", "ID"),
     "first": _argument("--first", "the setup that comes first", "ID"),

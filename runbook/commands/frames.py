@@ -96,7 +96,9 @@ def _compare(entries: Sequence[Entry], folders: list[Path], records: Path, origi
     """Return what each copy holds of the frames. Raises Unreadable."""
     for path in folders:
         if not path.is_dir():
-            raise refusal("frames", "--copies", f"{path} is no folder that is there", "name the folders of the copies")
+            raise refusal(
+                "frames", "--copies", f"{path} is not there or not a folder", "name the folders of the copies"
+            )
     if len({path.resolve() for path in folders}) < len(folders):
         raise refusal("frames", "--copies", "one folder is named twice", "name each copy once")
     wanted = files_of(entries).values()
@@ -158,16 +160,16 @@ def _copy_facts(copy: Copy) -> dict[str, object]:
 
 def _copy_lines(copies: tuple[Copy, ...], names: list[str]) -> Iterator[str]:
     for copy in copies:
-        yield f"{copy.folder}: {len(copy.whole)} whole, {len(copy.missing)} missing, {len(copy.differ)} not alike"
+        yield f"{copy.folder}: {len(copy.whole)} whole, {len(copy.missing)} missing, {len(copy.differ)} different"
         yield from (f"  missing    {name}" for name in copy.missing)
-        yield from (f"  not alike  {name}" for name in copy.differ)
+        yield from (f"  different  {name}" for name in copy.differ)
     short = [name for name in names if not in_two(copies, [name])]
     if not names:
         yield "no frames are counted, so nothing was compared"
     elif short:
         yield f"{len(short)} of {len(names)} files are in fewer than two copies"
     else:
-        yield f"all {len(names)} files are in two copies, alike byte for byte"
+        yield f"all {len(names)} files are in two copies, identical byte for byte"
     if len({copy.folder.stat().st_dev for copy in copies}) < len(copies):
         yield "some of these folders are on one disk: they are one copy if it fails"
     yield _FROM_MEMORY

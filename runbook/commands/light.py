@@ -61,7 +61,7 @@ def _head_row(head: HeadLight, *, today: bool) -> tuple[str, ...]:
         left = stops_text(head.dial.left_over_stops)
         off = f", {left} left over" if abs(head.dial.left_over_stops) > OFF_ASKED_STOPS else ""
         target = f"{head.dial.power}{off if head.dial.in_range else f', {left} off the dial'}"
-    flare, solved = "LENS FLARE" if head.flare else "", "worked out" if head.solved else ""
+    flare, solved = "LENS FLARE" if head.flare else "", "calculated" if head.solved else ""
     notes = _notes(flare, in_shot_text(head), solved, "metered today" if today else "")
     return (" ", head.head, head.role, str(head.power), *_readings(head), target, _size(head), notes)
 

@@ -138,7 +138,7 @@ def _reading(word: str) -> tuple[str | None, float]:
 
     head, sign, text = word.partition("=")
     if not sign or not head:
-        raise refusal("log", "--match", f"{word!r} is no reading of a head", "write it like A=5.6 or A=5.6+0.3")
+        raise refusal("log", "--match", f"{word!r} is not a reading of a head", "write it like A=5.6 or A=5.6+0.3")
     try:
         return (None if head == _ALL else head), parse_reading(text)
     except ValueError as problem:

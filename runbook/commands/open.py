@@ -211,7 +211,7 @@ def _choose(trouble: JournalError, choices: tuple[str, ...]) -> str | None:
     width = max(shutil.get_terminal_size().columns, 20)
     texts = [f"The journal: {trouble.what}. {trouble.do[0].upper()}{trouble.do[1:]}."]
     texts += [f"  {n}  {_CHOICES[choice]}" for n, choice in enumerate(choices, 1)]
-    for text in (*texts, "  q  stop here; nothing is changed"):
+    for text in (*texts, "  q  quit; nothing is changed"):
         indent = "     " if text.startswith(" ") else ""
         print_line("\n".join(wrap(text, width, subsequent_indent=indent, break_on_hyphens=False)))
     while True:

@@ -133,7 +133,7 @@ class Session:
     def hand_over(self, to: str) -> None:
         """Hand the day to another shooter."""
         if not to.strip():
-            raise Refused("to whom? write a name")
+            raise Refused("write the name of who takes over")
         self._write(events.HandedOver(to.strip()))
 
     def take_over(self, giver: str) -> None:
@@ -157,7 +157,7 @@ class Session:
         self.hours = None
         at_work = self.state.at_work
         if at_work is not None and at_work not in plan.setups:
-            return f"{at_work} was at work and is no longer in the plan; n begins the next"
+            return f"{at_work} was the current setup and is no longer in the plan; n begins the next"
         return ""
 
     # -- setups ------------------------------------------------------------------------------------
@@ -168,7 +168,7 @@ class Session:
             raise Refused(f"no setup {setup_id}; the day has {', '.join(self.plan.day.order)}")
         state = self.state
         if state.begun and state.at_work == setup_id and setup_id not in state.shot:
-            raise Refused(f"{setup_id or 'the wrap'} is at work already")
+            raise Refused(f"{setup_id or 'the wrap'} is the current setup already")
         left = None if self.rehearsal else snapshot_to_keep_on_leaving(self.plan, state)
         self._write(events.SetupBegun(setup_id, left))
 
@@ -190,12 +190,12 @@ class Session:
         """Count frames shot on this setup; fewer than none corrects the count."""
         setup = self._at_work()
         if self.state.frames.get(setup.id, 0) + count < 0:
-            raise Refused("a setup has no fewer than 0 frames")
+            raise Refused("a setup cannot have fewer than 0 frames")
         self._write(events.Frames(setup.id, count, snapshot_to_keep(self.plan, self.state)))
 
     def _at_work(self) -> Setup:
         if self.view.setup is None:
-            raise Refused("no setup is at work; begin one first")
+            raise Refused("no current setup; begin one first")
         return self.view.setup
 
     # -- steps and checks --------------------------------------------------------------------------
@@ -269,7 +269,7 @@ class Session:
         hold = next((hold for hold in steps.holds if hold.check.id == check.id), None)
         missing = bags_missing(hold, self.state, self.view.goal) if hold and not ahead else ()
         if missing:
-            raise Refused(f"{' and '.join(missing)} does not hang there: hang it, or x sets the check aside")
+            raise Refused(f"{' and '.join(missing)} is not on it: hang it, or x sets the check aside")
         answer = None
         if check.id == FRAMES_COPIED:
             from runbook.day.copies import proof  # slow to import, and asked once a day
@@ -294,7 +294,7 @@ class Session:
         if not old.fires and clicks <= 0:
             raise Refused(f"{head} is off already")
         if new == old:
-            raise Refused(f"{head} is at {'full' if clicks > 0 else 'its least'} power already")
+            raise Refused(f"{head} is at {'full' if clicks > 0 else 'its lowest'} power already")
         self._dial({head: new})
         return new
 
@@ -318,8 +318,10 @@ class Session:
         picked = [head for head in heads if (head.head in of if of else head.power.fires)]
         asked = {head.head: head.dial.power for head in picked if head.dial is not None}
         if not asked:
-            raise Refused(f"nothing is asked of {', '.join(of) or 'these heads'}: set aim_reading_f or under_key_stops")
-        return self._dial(asked) or "every power is as asked already"
+            raise Refused(
+                f"no target is set for {', '.join(of) or 'these heads'}: set aim_reading_f or under_key_stops"
+            )
+        return self._dial(asked) or "every power meets its target already"
 
     def _dial(self, powers: Mapping[str, Power]) -> str:
         """Dial heads that are not at these powers; returns what changed, in words."""
@@ -387,20 +389,20 @@ class Session:
     def wind(self, gust_ms: float) -> str:
         """Record the gusts there are now, in m/s; returns them in words. Raises Refused indoors."""
         if self.plan.day.place.indoors:
-            raise Refused("no wind indoors; a fan is fan_ms under [place] in day.toml")
+            raise Refused("indoors there is no wind; for a fan, set fan_ms under [place] in day.toml")
         self._write(events.Wind(gust_ms))
         return f"gusts {gust_text(gust_ms, self.plan.day.units)}"
 
     def pause(self, break_id: str, minutes: float | None = None, reason: str | None = None) -> None:
         """Begin a break; one that is not planned has its minutes and a reason."""
         if self.state.on_break is not None:
-            raise Refused("a break is running already")
+            raise Refused("a break is on already")
         self._write(events.BreakBegun(break_id, minutes, reason if reason is None else _reason(reason)))
 
     def resume(self) -> None:
         """End the break."""
         if self.state.on_break is None:
-            raise Refused("no break is running")
+            raise Refused("no break is on")
         self._write(events.BreakEnded(self.state.on_break))
 
     def talent_is_late(self, talent: str, due: str) -> None:
@@ -412,13 +414,13 @@ class Session:
     def battery_changed(self, head: str) -> None:
         """Record that a head got a full battery."""
         if head not in self.plan.kit.head or self.plan.kit.head[head].mains:
-            raise Refused(f"{head} is no battery head of the kit")
+            raise Refused(f"{head} is not a battery head of the kit")
         self._write(events.BatteryChanged(head))
 
     def count_kit(self, kind: str, home: tuple[str, ...], missing: tuple[str, ...] = ()) -> None:
-        """Record things of one kind that are back in their cases, or missing; by their labels."""
+        """Record things of one kind that are back in their cases, or missing; by labels of what is missing."""
         if not home and not missing:
-            raise Refused("nothing was counted")
+            raise Refused("nothing is counted")
         self._write(events.Counted(kind, home, missing))
 
     def undo(self) -> str:
@@ -465,7 +467,7 @@ class Session:
         if self.state.handed_to is not None:
             return f"HANDED OVER to {self.state.handed_to}: what you enter here is not in their record"
         if self.gaps:
-            return f"JOURNAL INCOMPLETE: {self.gap_text}: check what really stands, then j and a"
+            return f"JOURNAL INCOMPLETE: check what really stands, then j and a; {self.gap_text}"
         if self.elsewhere is not None:
             return f"the journal is not in the day's folder but in {self.elsewhere}"
         if self.state.odd:
@@ -558,7 +560,7 @@ def _in_order(steps: tuple[Step, ...], asked: Step) -> Step:
     for step in steps:
         if step.key == asked.key:
             return step
-    raise Refused(f"not to be done now: {asked.text}")
+    raise Refused(f"cannot be done now: {asked.text}")
 
 
 def _possible(steps: PendingSteps, step: Step) -> Step:

@@ -37,8 +37,8 @@ def proof(journal: Path | None, entries: Iterable[Entry]) -> str:
         report: dict[str, Any] = json.loads((journal or Path()).with_name(REPORT).read_text("utf-8"))
         twice, folders, at = dict(report["twice"]), list(report["folders"]), str(report["at"])
     except (OSError, ValueError, LookupError, TypeError):
-        raise ValueError(f"no copies were held against each other yet; {_DO}") from None
+        raise ValueError(f"no copies were compared yet; {_DO}") from None
     left = [name for name, each in wanted.items() if twice.get(name) != each.fingerprint]
     if left:
         raise ValueError(f"{len(left)} of {len(wanted)} files are in fewer than two copies, like {left[0]}; {_DO}")
-    return f"{len(wanted)} files alike in {' and '.join(folders)}, {at}"
+    return f"{len(wanted)} files identical in {' and '.join(folders)}, {at}"

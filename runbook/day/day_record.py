@@ -116,7 +116,7 @@ def not_shot(plan: Plan, state: DayState) -> Iterator[NotShot]:
             reason = state.setups_skipped[setup_id]
             yield NotShot(setup_id, "skipped", f"{setup_id}: skipped, because: {reason}")
         elif setup_id in begun:
-            text = "shot, begun again and open" if setup_id in marked else "begun and still open"
+            text = "shot, begun again and not finished" if setup_id in marked else "begun and not finished"
             frames = f"{state.frames.get(setup_id, 0)} of {plan.setups[setup_id].frames} frames"
             yield NotShot(setup_id, "open", f"{setup_id}: {text}, {frames}")
         elif n < reached:

@@ -176,7 +176,7 @@ class DayView:
         predicted, where = self.head_light(head), meter_place(light)
         if self.prediction is None or predicted is None or not predicted.power.fires:
             return line
-        over = stops_text(predicted.over_stops) if where == "face" else _AIM_SIGNS.get(where, "pnl")
+        over = stops_text(predicted.over_stops) if where == "face" else _AIM_SIGNS.get(where, "panel")
         return replace(line, predicted=reads_text(predicted_reading(self.prediction, head, where)), over=over)
 
     @cached_property

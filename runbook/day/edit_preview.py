@@ -80,7 +80,7 @@ def _light_lines(plan: Plan, setup: Setup, light: Light, measured: Sequence[Meas
 
 
 def _head_text(setup: Setup, head: HeadLight, prediction: Prediction) -> str:
-    power = f" at {head.power}, worked out," if head.solved else ""
+    power = f" at {head.power} (calculated)" if head.solved else ""
     parts = [f"{head.head}{power} reads {reads_text(head.reads_stops)}"]
     if head.over_stops is not None:
         parts.append(f"{stops_text(head.over_stops)} on f/{setup.exposure.f:g}")

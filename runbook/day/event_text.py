@@ -56,7 +56,7 @@ def check_text(check: str) -> str:
 
 def _checked(data: events.CheckTicked) -> str:
     if data.stage == JOURNAL:
-        return f"checked what stands, after entries were lost: {data.answer}"
+        return f"checked the set after entries were lost: {data.answer}"
     if data.stage == HANDOVER:
         return f"repeated: {data.answer or _line_text(data.check)}"
     return f"checked: {check_text(data.check)}"
@@ -80,7 +80,7 @@ def _skipped(data: events.Skipped) -> str:
 
 
 def _counted(data: events.Counted) -> str:
-    home = f"counted home: {len(data.home)} {data.of}" if data.home else f"counted: {data.of}"
+    home = f"all home: {len(data.home)} {data.of}" if data.home else f"counted: {data.of}"
     return f"{home}; MISSING {', '.join(data.missing)}" if data.missing else home
 
 
@@ -108,7 +108,7 @@ def change_text(data: events.Changed, units: Units = "metric") -> str:
 def clock_text(ahead_s: float | None) -> str:
     """``3600 s ahead``, ``12 s behind``."""
     if ahead_s is None:
-        return "worked out from arrivals"
+        return "from the frames' arrival"
     return f"{abs(ahead_s):.0f} s {'behind' if ahead_s < 0 else 'ahead'}" if round(ahead_s) else "right"
 
 
@@ -132,7 +132,7 @@ _TEXTS: Final[dict[type, Callable[[Any, Units], str]]] = {
     events.Frames: lambda data, _: f"frames: {data.added:+d} on {data.setup}",
     events.Frame: lambda data, _: f"frame: {frame_text(data)}",
     events.FrameFile: lambda data, _: f"frame: {data.name}, of entry {data.frame}",
-    events.FramesPlaced: lambda data, _: f"frames put to {data.setup or 'no setup'}: {len(data.frames)}",
+    events.FramesPlaced: lambda data, _: f"frames moved to {data.setup or 'no setup'}: {len(data.frames)}",
     events.CameraClock: lambda data, _: f"clock of {data.camera or 'the camera'}: {clock_text(data.ahead_s)}",
     events.FramesChecked: lambda data, _: f"frames of {data.setup} checked, up to entry {data.frame}",
     events.Selected: lambda data, _: f"select of {data.setup}: {f'entry {data.frame}' if data.frame else 'none'}",

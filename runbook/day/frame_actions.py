@@ -249,7 +249,7 @@ class FrameActions:
     def _shot(self, n: int) -> Shot:
         shot = next((shot for shot in shots_of(self.session.state.shots) if shot.n == n), None)
         if shot is None:
-            raise Refused(f"entry {n} is no frame")
+            raise Refused(f"entry {n} is not a frame")
         return shot
 
     def _file_of(self, shot: Shot) -> Path:

@@ -11,7 +11,7 @@ from runbook.model.day import Plan
 
 
 def place_of(state: DayState, frame: Frame) -> str | None:
-    """Return the setup that was at work when a frame was taken. Raises ValueError where that is no time."""
+    """Return the setup that was at work when a frame was taken. Raises ValueError where that is not a time."""
     return setup_at(state.times, taken_at(frame, state.clocks.get(frame.camera, ClockOf())))
 
 

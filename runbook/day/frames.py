@@ -117,12 +117,12 @@ class ClockOf:
 
 
 def moment_of(frame: Frame) -> dt.datetime:
-    """Return when a frame was taken by its camera's clock. Raises ValueError where that is no time."""
+    """Return when a frame was taken by its camera's clock. Raises ValueError where that is not a time."""
     return dt.datetime.fromisoformat(frame.taken)
 
 
 def taken_at(frame: Frame, clock: ClockOf) -> dt.datetime:
-    """Return when a frame was taken by this machine's clock. Raises ValueError where that is no time."""
+    """Return when a frame was taken by this machine's clock. Raises ValueError where that is not a time."""
     moment, ahead_s = moment_of(frame), 0.0 if frame.by_file else clock.ahead_s(frame.delay_s)
     with suppress(OverflowError):
         return moment - dt.timedelta(seconds=ahead_s)

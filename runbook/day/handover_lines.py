@@ -98,11 +98,11 @@ def _where(session: Session) -> Iterator[HandoverLine]:
 def _armed(session: Session) -> Iterator[HandoverLine]:
     armed = {head: at for head, at in session.state.real_floor.heads.items() if at.armed}
     if not armed:
-        yield _line("armed", "no head is armed")
+        yield _line("switched on", "no head is switched on")
     for head, at in armed.items():
         where = f"on {at.stand}" if at.stand else "in somebody's hands"
         power = f" at {at.power}" if at.power else ""
-        yield _line("armed", f"{head} is ARMED{power}, {where}: it fires", head, safety=True)
+        yield _line("switched on", f"{head} is SWITCHED ON{power}, {where}: it fires", head, safety=True)
 
 
 def _standing(session: Session) -> Iterator[HandoverLine]:
@@ -173,9 +173,10 @@ def _as_planned(session: Session) -> Iterator[HandoverLine]:
     if setup is None:
         return
     planned = {light.head: light.power for light in plan.setups[setup.id].lights}
-    same = [f"{light.head} {light.power}" for light in setup.lights if light.power == planned.get(light.head)]
-    if same:
-        yield _line("as planned", f"dialled as planned: {', '.join(same)}")
+    dialled = {head: at.power for head, at in state.real_floor.heads.items()}
+    as_planned = [light for light in setup.lights if light.power == planned.get(light.head)]
+    if same := [f"{light.head} {light.power}" for light in as_planned if light.power == dialled.get(light.head)]:
+        yield _line("as planned", f"set as planned: {', '.join(same)}")
     yield from (_line("not as planned", text, setup.id) for text in setup_changes(plan, state, setup.id))
     for head, entry in state.readings.get(setup.id, {}).items():
         light = session.view.head_light(head) if head else None

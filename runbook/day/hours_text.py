@@ -129,7 +129,7 @@ def basis_text(hours: Hours) -> str:
 
 def hours_lines(hours: Hours) -> list[str]:
     """Return the day's end in words: the answer, the breaks, when it ends, and what that is based on."""
-    rate = () if hours.moment.plan.day.rate else ("day.toml gives no [rate], so overtime has no cost",)
+    rate = () if hours.moment.plan.day.rate else ("no [rate] in day.toml: the cost of overtime is not known",)
     breaks = (break_text(hours, pause) for pause in hours.breaks)
     return [answer_text(hours), *breaks, finish_text(hours), basis_text(hours), *rate]
 

@@ -125,7 +125,7 @@ def light_summary(light: Prediction, units: Units) -> Iterator[str]:
     """Yield a setup's light apart from its heads and panels, one text a subject."""
     if light.whole_stops is not None:
         over = stops_text(light.whole_over_stops)
-        yield f"all flash, incident, dome to the camera: {meter_text(light.whole_stops)} ({over})"
+        yield f"all flash, incident, dome to the camera: {meter_text(light.whole_stops)} (over f: {over})"
     if light.key is not None:
         names = " off ".join(filter(None, (light.key.head, light.key.panel)))
         yield f"key {names}" + ("" if light.key.panel is None else f", {reads_text(light.key.reads_stops)}")
@@ -133,17 +133,17 @@ def light_summary(light: Prediction, units: Units) -> Iterator[str]:
         yield f"pattern: {light.pattern}"
     if light.ambient_under_stops is not None:
         side = "under" if light.ambient_under_stops >= 0 else "over"
-        yield f"ambient: {abs(light.ambient_under_stops):.1f} stops {side}"
+        yield f"ambient: {abs(light.ambient_under_stops):.1f} stops {side} f"
     if light.background_reads_stops is not None:
         level = light.background_level_stops
-        grey = "" if level is None else f", mid grey {stops_text(level)}"
+        grey = "" if level is None else f", over mid grey: {stops_text(level)}"
         over = stops_text(light.background_against_f_stops)
         hidden = "" if light.background_hidden_by is None else f"; hidden by {light.background_hidden_by}"
-        yield f"background, flat meter: {meter_text(light.background_reads_stops)} ({over}{grey}{hidden})"
+        yield f"background, flat meter: {meter_text(light.background_reads_stops)} (over f: {over}{grey}{hidden})"
     for ask in light.asks:
         yield set_ask_text(ask)
     if light.background_over_stops is not None:
-        yield f"background against the face: {stops_text(light.background_over_stops)}"
+        yield f"background against the face: {stops_text(light.background_over_stops)} stops"
     depth = light.depth_of_field.depth_m
     yield f"depth of field {length(depth, units) if isfinite(depth) else 'to infinity'}"
 
@@ -163,13 +163,14 @@ def _ratio_text(stops: float) -> str:
 
 
 def set_ask_text(ask: SetAsk) -> str:
-    """``asked of the background: f/8; 0.2 over when all is set``."""
+    """``target of the background: f/8, 0.2 stops over when all is set``."""
     of = f"the {ask.of}" if ask.of in ("background", "whole") else ask.of
+    target = f"target of {of}: {meter_text(ask.wanted_stops)}"
     if ask.left_over_stops is None:
-        return f"asked of {of}: {meter_text(ask.wanted_stops)}; no light reaches it"
+        return f"{target}; no light reaches it"
     off = abs(round(ask.left_over_stops, 1))
-    left = f"{off:.1f} {'over' if ask.left_over_stops > 0 else 'under'}" if off else "met"
-    return f"asked of {of}: {meter_text(ask.wanted_stops)}, {left} when all is set"
+    left = f"{off:.1f} stops {'over' if ask.left_over_stops > 0 else 'under'}" if off else "met"
+    return f"{target}, {left} when all is set"
 
 
 def target_text(head: HeadLight | None) -> str:
@@ -218,7 +219,7 @@ def power_note(step: Step, light: Prediction | None, metered: Sequence[Measured]
     if head is None or head.dial is None or not dial_differs(head):
         return ""
     if head.asked_stops is None:  # the reading of any head may be what changes it
-        return f"metered today: {head.dial.power} gives what is asked" if metered else ""
+        return f"metered today: {head.dial.power} meets the target" if metered else ""
     return (
         f"metered today: target {meter_text(head.asked_stops)} is {head.dial.power}" if head.measured in metered else ""
     )

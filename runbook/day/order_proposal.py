@@ -166,7 +166,7 @@ def _costs(moment: DayMoment, changes: Changeovers, tell: Tell) -> tuple[Costs, 
     left, here = moment.waiting, moment.state.at_work
     pairs: dict[tuple[str | None, str | None], tuple[float, float]] = {}
     for n, start in enumerate((here, *left)):
-        of = len(left) if n else 0  # what stands now is no setup
+        of = len(left) if n else 0  # what stands now is not a setup
         for goal in (*left, None):
             tell(f"changeovers from setup {n} of {of}" if n else "changeovers from what stands now", n, of)
             change = changes.between(start, goal)

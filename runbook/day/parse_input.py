@@ -59,17 +59,17 @@ def reading_options(text: str) -> tuple[ReadingOption, ...]:
     typed = text.strip().lower()
     match = _READING.fullmatch(typed)
     if match is None:
-        raise ValueError(f"{typed or 'nothing'!r} is no reading; write it like 5.6 or 5.6 +0.3")
+        raise ValueError(f"{typed or 'nothing'!r} is not a reading; write it like 5.6 or 5.6 +0.3")
     number = match["mark"].replace(",", ".")
     f = float(number)
     if not 0.5 <= f <= 128:
-        raise ValueError(f"f/{f:g} is no reading; a meter shows f/0.5 to f/128")
+        raise ValueError(f"f/{f:g} is not a reading; a meter shows f/0.5 to f/128")
     tenths = match["tenths"] or match["digit"]
     if f in APERTURE_MARKS:
         stops = aperture_stops(f) + (-1 if match["sign"] == "-" else 1) * int(tenths or 0) / 10
         return (ReadingOption(f"f/{f:g}", stops),)
     if tenths:
-        raise ValueError(f"f/{f:g} is no mark; tenths go with marks like 4, 5.6 or 8")
+        raise ValueError(f"f/{f:g} is not a marked aperture; tenths go with marks like 4, 5.6 or 8")
     aperture = ReadingOption(f"the aperture f/{f:g}", aperture_stops(f))
     mark, digit = number[:-1].rstrip("."), number[-1]
     if typed.startswith("f") or "." not in number or mark not in FULL_APERTURES:
@@ -147,7 +147,7 @@ def parse_wind(text: str, units: Units = "metric") -> float:
     match = _WIND.fullmatch(text.strip().lower())
     unit = match and (match["unit"] or ("force" if match["force"] else _WIND_UNIT[units]))
     if match is None or unit not in _MS or (match["force"] and match["unit"]):
-        raise ValueError(f"{text.strip() or 'nothing'!r} is no wind; {_WIND_HINT}")
+        raise ValueError(f"{text.strip() or 'nothing'!r} is not a wind speed; {_WIND_HINT}")
     number = float(match["number"].replace(",", "."))
     if unit == "force":
         if number not in range(13):
@@ -209,7 +209,7 @@ def _power(typed: _Typed, value: str) -> Values:
 def _head(typed: _Typed, value: str) -> Values:
     head = form.read_choice(value, [*typed.plan.kit.head], "head")
     if head in typed.stands.light and head != typed.now.head:
-        raise ValueError(f"{head} is in this setup already; it cannot be in two places")
+        raise ValueError(f"{head} is already in use in this setup")
     typed.plan.kit.head[head].dial.read(str(typed.now.power))
     return {"head": head}
 
@@ -288,7 +288,7 @@ def parse_target(plan: Plan, asked: Setup, stands: Setup, head: str | None, text
     key = _SAME_AS.get(word, word)
     if key not in targets:
         near = instead(word, [*targets]) if word and not value else f"there are {', '.join(targets)}"
-        raise ValueError(f"{repr(word) if word else 'nothing'} is no target; {near}")
+        raise ValueError(f"{repr(word) if word else 'nothing'} is not a target; {near}")
     keys, parse = targets[key]
     old: Any
     now: Any

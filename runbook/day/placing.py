@@ -90,7 +90,7 @@ def farther(setup: Setup, path: Path, by_m: float) -> Values:
     """Move a thing away from the subject, or nearer. Raises ValueError for the subject itself."""
     part = parts_of(setup)[path]
     if not hasattr(part, "distance_m"):
-        raise ValueError("everything is placed from the subject; page up and down change the height of the face")
+        raise ValueError("the subject stays in the middle; page up and down change the height of the face")
     return {(*path, "distance_m"): round(max(part.distance_m + by_m, _LEAST_M), 2)}
 
 
@@ -317,7 +317,7 @@ def read_place(text: str, usual: Place, units: Units) -> Place:
     joined = re.sub(r"(?<=\d)\s+(?=(?:m|cm|mm|ft|in|deg)\b)", "", text.strip().lower())
     words = re.sub(r"(?<=ft)\s+(?=[\d.]+in\b)", "", joined).split()
     if len(words) > 4:
-        raise ValueError("write side, angle, tape and height, like left 45 1.4 2.0")
+        raise ValueError("write side, angle, distance and height, like left 45 1.4 2.0")
     readers: Sequence[tuple[str, Callable[[str], Any]]] = (
         ("side", lambda word: read_choice(word, ("left", "right"), "side")),
         ("angle_deg", lambda word: read_number(word, "deg")),

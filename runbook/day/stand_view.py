@@ -293,5 +293,5 @@ def _head_alarms(view: DayView) -> Iterator[str]:
     coming_off = {step.item for step in view.pending.left if step.verb in ("disarm", "free")}
     for head, at in view.state.real_floor.heads.items():
         if at.armed and head not in setup.light and head not in coming_off:
-            where = f" on {at.stand}" if at.stand else ""
-            yield f"{head} ARMED{where}, not in this setup"
+            where = f", on {at.stand}" if at.stand else ""
+            yield f"{head} SWITCHED ON{where}, not in this setup"

@@ -76,7 +76,7 @@ class DayState:
     was handed over, ``taken_by`` who took it over last. ``wind`` is the last wind entered.
     ``break_min`` is how long an unplanned break is to last, ``late`` when a late talent comes.
     ``frames`` are counted by setup, whether pictures arrived or somebody counted. ``shots`` is the last frame of the
-    camera, ``clocks`` are the cameras' by name, ``placed`` the frames put to a setup by hand, ``fired`` the bodies
+    camera, ``clocks`` are the cameras' by name, ``placed`` the frames moved to a setup by hand, ``fired`` the bodies
     that said so of their flash; ``frames_checked`` are the frames up to which differences are dealt with, ``selects``
     those to match a setup by.
     ``rescues`` are the entries that tell of others lost; ``gaps_checked`` the numbers of those, and

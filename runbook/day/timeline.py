@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from runbook.clock.timetable import wrap_at
 from runbook.journal.events import BreakBegun, BreakEnded, Entry, SetupBegun, SetupShot, Skipped, StepTicked, live
 from runbook.model.day import Day
 
@@ -83,6 +84,6 @@ def ends_step(data: object) -> bool:
 
 
 def clock_time(day: Day, now: datetime, *, begun: bool) -> datetime:
-    """Return the time to plan from: the day's call until its date has come or somebody begins it, then now."""
-    is_day = begun or now.date() >= day.date
+    """Return the time to plan from: the day's call until the day has come or somebody begins it, then now."""
+    is_day = begun or wrap_at(day, now).date() >= day.date  # the small hours may belong to the day before
     return now if is_day else datetime.combine(day.date, day.call, now.tzinfo)

@@ -254,10 +254,10 @@ def _cloth_labels(kit: Kit, floor: Floor, head: str) -> Iterator[Label]:
 
 
 def camera_place_text(plan: Plan, setup: Setup) -> str:
-    """Return ``85 mm, 2.5 m, 1.5 m up``."""
+    """Return ``85 mm, 2.5 m away, 1.5 m up``."""
     view, units = setup.view, plan.day.units
     away, high = length(view.distance_m, units), length(view.height_m, units)
-    return f"{plan.kit.lens[view.lens].focal_mm:g} mm, {away}, {high} up"
+    return f"{plan.kit.lens[view.lens].focal_mm:g} mm, {away} away, {high} up"
 
 
 def on_head_text(light: Light) -> str:

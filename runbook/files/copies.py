@@ -117,7 +117,7 @@ class Comparison:
         for name in (each.name for each in self.wanted):
             mine = sums[self.folders[n]].get(name)
             others = [sums[each][name].inode for each in self.folders[:n] if name in sums[each]]
-            if mine is None or mine.inode in others:  # a link to a file of another copy is no copy
+            if mine is None or mine.inode in others:  # a link to a file of another copy is not a copy
                 missing.append(name)
             elif mine.sha256 and mine.sha256 == self._right(name, sums):
                 whole.add(name)

@@ -190,7 +190,7 @@ def _users(files: Files, kind: str, name: str) -> list[str]:
 def rename(files: Files, kind: str, old: str, new: str) -> Change:
     """A thing of the kit or the day, or a setup, under another id; all that names it follows."""
     if not is_id(new):
-        raise NotEdited(f'"{new}" is no id; write 1 to 24 letters, digits, - or _')
+        raise NotEdited(f'"{new}" is not an id; write 1 to 24 letters, digits, - or _')
     texts: dict[str, str] = dict(files)
     for file, path in used_at(files, kind, old):
         texts[file] = set_value(texts[file], path, new)
@@ -208,7 +208,7 @@ def rename(files: Files, kind: str, old: str, new: str) -> Change:
 
 def _refuse_taken(files: Files, name: str) -> None:
     if not is_id(name):
-        raise NotEdited(f'"{name}" is no id; write 1 to 24 letters, digits, - or _')
+        raise NotEdited(f'"{name}" is not an id; write 1 to 24 letters, digits, - or _')
     # a file system may not tell capitals from small letters
     if f"{name}.toml".lower() in {file.lower() for file in files}:
         raise NotEdited(f"{name}.toml is there already; give another id")

@@ -113,7 +113,7 @@ def unreadable(path: FilePath, problem: Exception) -> Unreadable:
         case PermissionError():
             what, do = "may not be read", "ask for the right to read it"
         case NotADirectoryError():
-            what, do = "is no folder", "name the folder that holds day.toml"
+            what, do = "is not a folder", "name the folder that holds day.toml"
         case _:
             reason = problem.strerror if isinstance(problem, OSError) else None
             what, do = f"cannot be read: {reason or problem}".lower(), "repair it on the disk, or name another"

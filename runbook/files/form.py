@@ -39,7 +39,7 @@ _KINDS_BY_KEY: Final = {
 _KINDS_BY_TYPE: Final[dict[Any, str]] = {
     bool: "yes", int: "whole", float: "number", dt.date: "date", dt.time: "time", Power: "power",
 }  # fmt: skip
-# keys whose end is no unit, or that are one
+# keys whose end is not a unit, or that are one
 _WHOLE: Final = {
     "iso_min": "",
     "under_key_stops": "stops",
@@ -255,7 +255,7 @@ def _number(text: str) -> float:
 
 def _wrong(text: str, what: str, like: str) -> ValueError:
     typed = f"{text.strip()!r}" if text.strip() else "nothing"
-    return ValueError(f"{typed} is no {what}; write it like {like}")
+    return ValueError(f"{typed} is not {what}; write it like {like}")
 
 
 def _measure(text: str, scale: Mapping[str, float], bare: float, small: float, places: int) -> float | None:
@@ -278,7 +278,7 @@ def read_length(text: str, units: Units = "metric") -> float:
     """Metres: ``1.4 m``, ``1,4``, ``140 cm``, ``4 ft 6 in``, ``4'6"``, ``54 in``."""
     metres = _measure(text, _METRES, 1.0 if units == "metric" else _FOOT, M_PER_INCH, _M_PLACES)
     if metres is None:
-        raise _wrong(text, "length", "1.4 m or 4 ft 6 in" if units == "metric" else "4 ft 6 in or 1.4 m")
+        raise _wrong(text, "a length", "1.4 m or 4 ft 6 in" if units == "metric" else "4 ft 6 in or 1.4 m")
     return metres
 
 
@@ -286,7 +286,7 @@ def read_mass(text: str, units: Units = "metric") -> float:
     """Kilograms: ``7 kg``, ``6,8``, ``15 lb``, ``900 g``, ``2 lb 4 oz``."""
     kilos = _measure(text, _KILOS, 1.0 if units == "metric" else KG_PER_POUND, KG_PER_POUND / 16, _KG_PLACES)
     if kilos is None:
-        raise _wrong(text, "mass", "7 kg or 15 lb" if units == "metric" else "15 lb or 7 kg")
+        raise _wrong(text, "a mass", "7 kg or 15 lb" if units == "metric" else "15 lb or 7 kg")
     return kilos
 
 
@@ -296,7 +296,7 @@ def read_number(text: str, unit: str = "") -> float:
     ends = (unit.lower(), "°") if unit == "deg" else (unit.lower(),)
     typed = next((typed.removesuffix(end).rstrip() for end in ends if end and typed.endswith(end)), typed)
     if not re.fullmatch(_NUMBER, typed):
-        raise _wrong(text, "number", f"1.5 {unit}".rstrip())
+        raise _wrong(text, "a number", f"1.5 {unit}".rstrip())
     return _number(typed)
 
 
@@ -304,7 +304,7 @@ def read_aperture(text: str) -> float:
     """An f-number: ``5.6``, ``f/5.6``, ``f 5,6``."""
     typed = re.sub(r"^f\s*/?\s*", "", text.strip().lower())
     if not re.fullmatch(_NUMBER, typed) or _number(typed) <= 0:
-        raise _wrong(text, "aperture", "5.6 or f/5.6")
+        raise _wrong(text, "an aperture", "5.6 or f/5.6")
     return _number(typed)
 
 
@@ -312,7 +312,7 @@ def read_whole(text: str) -> int:
     """A whole number."""
     typed = text.strip()
     if not re.fullmatch(r"[+-]?\d{1,18}", typed):
-        raise _wrong(text, "whole number", "36")
+        raise _wrong(text, "a whole number", "36")
     return int(typed)
 
 
@@ -346,7 +346,7 @@ def read_time(text: str) -> dt.time:
             return dt.time(hour, int(found["m"] or found["mm"] or 0), int(found["s"] or 0))
         except ValueError:
             pass
-    raise _wrong(text, "time of day", "8:00, 14:30 or 6 pm")
+    raise _wrong(text, "a time of day", "8:00, 14:30 or 6 pm")
 
 
 def read_date(text: str) -> dt.date:
@@ -354,7 +354,7 @@ def read_date(text: str) -> dt.date:
     try:
         return dt.date.fromisoformat(text.strip())
     except ValueError:
-        raise _wrong(text, "date", "2026-12-04") from None
+        raise _wrong(text, "a date", "2026-12-04") from None
 
 
 def read_yes(text: str) -> bool:
@@ -369,7 +369,7 @@ def read_id(text: str) -> str:
     """An id: 1 to 24 letters, digits, ``-`` and ``_``."""
     typed = text.strip()
     if not is_id(typed):
-        raise ValueError(f"{typed!r} is no id; write 1 to 24 letters, digits, - or _")
+        raise ValueError(f"{typed!r} is not an id; write 1 to 24 letters, digits, - or _")
     return typed
 
 
@@ -382,7 +382,7 @@ def read_choice(text: str, choices: Sequence[str], what: str = "choice") -> str:
     exact = [choice for choice in begun if choice.lower() == typed.lower()]
     if len(exact or begun) == 1:
         return (exact or begun)[0]
-    raise ValueError(f"{typed!r} is no {what}; {instead(typed, choices)}")
+    raise ValueError(f"{typed!r} is not {'an' if what[0] in 'aeiou' else 'a'} {what}; {instead(typed, choices)}")
 
 
 def read_ids(text: str, choices: Sequence[str], what: str) -> list[str]:
@@ -394,7 +394,7 @@ def read_pair(text: str) -> list[float]:
     """Two numbers: ``36 x 24``, ``36, 24``."""
     parts = [part for part in re.split(r"\s*(?:x|×|;|,\s|\s)\s*", text.strip().lower()) if part]
     if len(parts) != 2 or not all(re.fullmatch(_NUMBER, part) for part in parts):
-        raise _wrong(text, "pair of numbers", "36 x 24")
+        raise _wrong(text, "a pair of numbers", "36 x 24")
     return [_number(part) for part in parts]
 
 

@@ -254,7 +254,7 @@ def _like_wrongs(setup: str, like: Any, known: Set[str], loop: tuple[str, ...]) 
     if like is None:
         return
     if not isinstance(like, str):
-        yield Wrong((("like",),), f"{shown(like)} is no setup", 'write an id, like "other-setup"')
+        yield Wrong((("like",),), f"{shown(like)} is not a setup", 'write an id, like "other-setup"')
     elif like not in known:
         yield Wrong((("like",),), f"no setup is called {shown(like)}", instead(like, known - {setup}))
     elif loop and setup == loop[0]:  # one fault a loop
@@ -266,13 +266,13 @@ def _drop_wrongs(own: Mapping[str, Any], there: Set[str] | None, *, has_like: bo
     """Faults of ``drop``; ``there`` are the ids that can be dropped, None if they are not known."""
     drop = own.get("drop", [])
     if not isinstance(drop, list):
-        yield Wrong((("drop",),), f"{shown(drop)} is no list", 'write ids in brackets, like ["B"]')
+        yield Wrong((("drop",),), f"{shown(drop)} is not a list", 'write ids in brackets, like ["B"]')
     elif "drop" in own and there is not None and not has_like:
         yield Wrong((("drop",),), "there is no like, so there is nothing to drop", "delete it")
     else:
         for place, name in enumerate(drop):
             if not isinstance(name, str):
-                yield Wrong((("drop", place),), f"{shown(name)} is no id", 'write an id, like "B"')
+                yield Wrong((("drop", place),), f"{shown(name)} is not an id", 'write an id, like "B"')
             elif there is not None and name not in there:
                 what = f"{shown(name)} is not in the setup this one is like"
                 yield Wrong((("drop", place),), what, instead(name, there))

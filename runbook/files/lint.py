@@ -51,7 +51,7 @@ def mark_meant(plan: Plan, problems: Iterable[Problem]) -> Iterator[Problem]:
 def _crew(plan: Plan) -> Iterator[Problem]:
     if not plan.day.crew:
         do = "write a [[crew]] table for everyone who works on the set"
-        yield Problem("warn", "no-crew", None, None, "nobody is there to do the steps", do)
+        yield Problem("warn", "no-crew", None, None, "there is no crew to do the steps", do)
 
 
 def _before(plan: Plan) -> Iterator[Problem]:
@@ -95,7 +95,7 @@ def _breaks(plan: Plan) -> Iterator[Problem]:
     call, wrap = plan.day.call, plan.day.wrap
     for stop in plan.day.breaks:
         if stop.latest < call or stop.earliest > wrap:
-            what = f"it is to start from {stop.earliest} to {stop.latest}, outside the day"
+            what = f"it starts from {stop.earliest} to {stop.latest}, outside the day"
             yield Problem("warn", "break-outside", None, stop.id, what, f"the day goes from {call} to {wrap}")
     if (wrap.hour - call.hour) * 60 + wrap.minute - call.minute < sum(stop.minutes for stop in plan.day.breaks):
         yield Problem("stop", "breaks-too-long", None, None, "the breaks are longer than the day", "shorten them")

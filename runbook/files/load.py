@@ -43,7 +43,7 @@ def read_bytes(path: Path) -> bytes:
     try:
         mode = path.stat()
         if not stat.S_ISREG(mode.st_mode):
-            raise _refused(path, "is no plain file", "write a file there, or give it another name")
+            raise _refused(path, "is not a regular file", "write a file there, or give it another name")
         if mode.st_size > SIZE_MAX:
             raise _too_big(path)
         with path.open("rb") as file:
@@ -173,7 +173,7 @@ class _Reader:
         values = {}
         for name, setup in merged.items():
             if not is_id(name):
-                what, do = f"{shown(name)} is no id", "name the file with 1 to 24 letters, digits, - or _"
+                what, do = f"{shown(name)} is not an id", "name the file with 1 to 24 letters, digits, - or _"
                 self.faults.append(Fault(setup.source.shown, None, "", what, do))
             self.blame(own[name], wrongs[name])
             table = setup.table | {"id": name if is_id(name) else "_"}

@@ -83,7 +83,7 @@ def unknown_wrongs(table: Mapping[str, Any], places: tuple[tuple[Pattern, str], 
     """Every id that names nothing."""
     for pattern, kind in places:
         for path, name in written(table, pattern) if kind in ids else ():
-            if is_id(name) and name not in ids[kind]:  # what is no id is a fault of its shape
+            if is_id(name) and name not in ids[kind]:  # what is not an id is a fault of its shape
                 yield Wrong((path,), f"no {kind} is called {shown(name)}", instead(name, ids[kind]))
 
 
@@ -212,7 +212,7 @@ def _shutter(parts: Parts) -> Iterator[Wrong]:
         yield Wrong((path,), f"no camera has a shutter of {shown(shutter)}", "write it like 1/160")
     elif any(map(_surely_fires, parts.setup.lights)):
         sync = parts.kit.camera.sync
-        with suppress(ValueError):  # a sync that is no time is a fault of the kit
+        with suppress(ValueError):  # a sync that is not a time is a fault of the kit
             if stops > shutter_stops(sync) + _CLOSE:
                 do = f"write {sync} or slower, the camera's sync"
                 yield Wrong((path,), f"{shutter} is faster than flash allows", do)
@@ -238,7 +238,7 @@ def _once(parts: Parts) -> Iterator[Wrong]:
             if before is not path:
                 one, two = _label(parts, before), _label(parts, path)
                 where = f"twice at {one}" if one == two else f"at {one} and at {two}"
-                do = "one person holds one panel" if kind == "crew member" else "it can be in one place at a time"
+                do = "one person holds one panel" if kind == "crew member" else "use another one"
                 yield Wrong((path, before), f"{kind} {name} is {where}", do)
 
 

@@ -135,7 +135,7 @@ def brackets_corrected(cls: type, table: Mapping[str, Any]) -> tuple[dict[str, A
             wrongs.append(Wrong(((key,),), "this is one table", f"write [[{key}]], with two brackets on each side"))
         elif not member.many and isinstance(value, list) and len(value) == 1 and isinstance(value[0], dict):
             right[key] = value[0]
-            wrongs.append(Wrong(((key,),), "a list is no table", f"write it once, as [{key}]"))
+            wrongs.append(Wrong(((key,),), "a list is not a table", f"write it once, as [{key}]"))
     return right, wrongs
 
 
@@ -209,14 +209,14 @@ _MESSAGES: Final = {
     "time_type": ("{kind}", "write a time of day without quotes, like 08:00:00"),
     "tuple_type": ("{kind}", 'write a list in brackets, like ["A", "B"]'),
     "dataclass_type": ("{kind}", "write a table of keys"),
-    "power_type": ("{value} is no text", 'write it in quotes, like "1/8"'),
+    "power_type": ("{value} is not text", 'write it in quotes, like "1/8"'),
     "greater_than": ("{value} is too little", "it must be more than {gt:g}"),
     "greater_than_equal": ("{value} is too little", "it must be at least {ge:g}"),
     "less_than": ("{value} is too much", "it must be less than {lt:g}"),
     "less_than_equal": ("{value} is too much", "it must be at most {le:g}"),
-    "finite_number": ("{value} is no real number", "write a number"),
+    "finite_number": ("{value} is not a finite number", "write a number"),
     "literal_error": ("{value} is none of its values", "write {expected}"),
-    "string_pattern_mismatch": ("{value} is no id", _ID),
+    "string_pattern_mismatch": ("{value} is not an id", _ID),
     "too_long": ("there are too many", "write two numbers: width and height"),
     "missing": ("one is missing", "write two numbers: width and height"),
 }

@@ -101,7 +101,7 @@ def freeze(stood: Stood, asked: Setup) -> AsStood:
 
 
 def thaw(kept: AsStood, dials: Mapping[str, Dial]) -> tuple[Stood, Setup]:
-    """Return a setup as it stood and as it was asked for. Raises ValueError when it is no setup."""
+    """Return a setup as it stood and as it was asked for. Raises ValueError when it is not a setup."""
     setup = _setup_of(kept.setup, dials)
     asked = setup if kept.asked is None else _setup_of(kept.asked, dials)
     return Stood(setup, kept.words), asked
@@ -226,7 +226,7 @@ class _Reader:
             return None
         if light.power.fires and not at.armed:
             dial = "never dialled" if at.power is None else f"its dial at {at.power}"
-            self.words.append(f"{head} was not armed, {dial}: it did not fire")
+            self.words.append(f"{head} was not switched on, {dial}: it did not fire")
         stand, asked = floor.stands[at.stand], self.goal.stands.get(light.stand)
         if self.kit.stand[at.stand].is_boom and not stand.weight_on:
             self.words.append(f"{at.stand} was without its counterweight")
@@ -324,7 +324,7 @@ class _Reader:
         for head, at in floor.heads.items():
             if head not in goal.heads:
                 where = f"on {at.stand}" if at.stand else "in somebody's hands"
-                state = f"STILL ARMED at {at.power or 'an unknown power'}" if at.armed else "not armed"
+                state = f"STILL SWITCHED ON at {at.power or 'an unknown power'}" if at.armed else "off"
                 yield f"{head} was still there {where}, {state}: {_LEFT_OUT}"
         for stand in floor.stands.keys() - goal.stands.keys() - floor.loads().keys():
             yield f"{stand} was still there, with nothing on it"

@@ -372,11 +372,11 @@ class Entry:
 
 
 def kind_of(data: Any) -> str:
-    """The name of the kind a value is. Raises ValueError when it is no kind of entry."""
+    """The name of the kind a value is. Raises ValueError when it is not a kind of entry."""
     try:
         return _NAMES[type(data)]
     except KeyError:
-        raise ValueError(f"{type(data).__name__} is no kind of journal entry") from None
+        raise ValueError(f"{type(data).__name__} is not a kind of journal entry") from None
 
 
 def encode(data: Any) -> str:
@@ -389,7 +389,7 @@ def encode(data: Any) -> str:
 def decode(kind: str, text: str | bytes) -> Any:
     """The data of an entry from its JSON. Raises ValueError saying what is wrong with it."""
     if kind not in KINDS:
-        raise ValueError(f"{kind!r} is no kind of entry this program knows")
+        raise ValueError(f"{kind!r} is not a kind of entry this program knows")
     try:
         return parse_json(KINDS[kind], text)
     except ValidationError as error:

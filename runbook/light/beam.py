@@ -178,7 +178,7 @@ def full_power_stops(kit: Kit, light: Light, iso: float, row: Measured | None = 
     From the guide number: ``log2(GN² · ISO/100 / d0²) - losses - log2 V(d0)``, ``d0`` being where
     the modifier's loss was metered, 1 m bare. ``GN = N · d`` and its scaling with ISO and power:
     encyclopaedia article on the guide number, seen. A measured row replaces guide number and
-    losses, except cloths. Raises ValueError when the row's power is no power, or is off.
+    losses, except cloths. Raises ValueError when the row's power is not a power, or is off.
     """
     head, modifier, source = kit.head[light.head], kit.modifier[light.modifier], source_of(kit, light)
     cloths = sum(kit.cloth[name].loss_stops for name in light.through)

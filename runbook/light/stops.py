@@ -57,7 +57,7 @@ def meter_text(stops: float) -> str:
 def ambient_stops(lux: float, shutter: str, iso: float) -> float:
     """Return what the room's own light reads at this shutter and ISO: ``N² = t · ISO · lux / 250``.
 
-    ``DARK`` in the dark. Raises ValueError when the shutter is no time.
+    ``DARK`` in the dark. Raises ValueError when the shutter is not a time.
     """
     return stops_of(lux * 100 / INCIDENT_LUX) - shutter_stops(shutter) + iso_stops(iso)
 

@@ -22,7 +22,7 @@ class Rate:
     day: Annotated[NotNegative, about("for the day")]
     overtime_per_hour: Annotated[NotNegative, about("past the wrap")] = 0.0
     overtime_step_min: Annotated[Positive, about("overtime is counted in steps of this")] = 30.0
-    currency: Annotated[Text, about("how it is written")] = "EUR"
+    currency: Annotated[Text, about("code or sign of the currency")] = "EUR"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +39,8 @@ class Look:
 
     id: Annotated[Id, about("a short name")]
     name: Name = ""
-    prep_min: Annotated[NotNegative, about("in the chair")] = 0.0
-    talent: Annotated[Id | None, about("who wears it; nobody is in the chair and on the set at once")] = None
+    prep_min: Annotated[NotNegative, about("time in the chair")] = 0.0
+    talent: Annotated[Id | None, about("who wears it; nobody can be in the chair and on the set at once")] = None
     call: Annotated[Time | None, about("when that talent is called, the day's call if left out")] = None
 
     @property
@@ -68,15 +68,15 @@ class Place:
     ``circuit_a`` and ``mains_v`` are the breaker and the voltage the mains heads share.
     """
 
-    indoors: Annotated[Flag, about("outdoors brings the wind checks")] = True
+    indoors: Annotated[Flag, about("outdoors adds the wind checks")] = True
     ambient_lux: Annotated[NotNegative, about("the room's own light at the subject")] = 0.0
     wind_ms: Annotated[NotNegative, about("steady wind")] = 0.0
     gust_ms: Annotated[NotNegative | None, about("gusts, if known")] = None
-    fan_ms: Annotated[NotNegative, about("what a fan blows at the stands with, indoors too")] = 0.0
-    tilt_limit_deg: Annotated[Number, about("how far a stand must lean before it goes", gt=0, lt=90)] = 10.0
-    reach_m: Annotated[Positive, about("what a standing person reaches without a step")] = 1.9
-    carry_m: Annotated[Positive, about("a higher load comes down before it moves")] = 2.5
-    travel_by_air: Annotated[Flag, about("brings the airline notes on batteries")] = False
+    fan_ms: Annotated[NotNegative, about("wind of a fan at the stands, indoors too")] = 0.0
+    tilt_limit_deg: Annotated[Number, about("how far a stand must be able to lean without tipping", gt=0, lt=90)] = 10.0
+    reach_m: Annotated[Positive, about("how high a person reaches without a step")] = 1.9
+    carry_m: Annotated[Positive, about("a load above this is lowered before the stand moves")] = 2.5
+    travel_by_air: Annotated[Flag, about("adds the airline notes on batteries")] = False
     circuit_a: Annotated[Positive | None, about("the breaker that the mains heads share")] = None
     mains_v: Annotated[Positive, about("its voltage")] = 230.0
 
@@ -88,7 +88,7 @@ class Day:
     name: Annotated[Text, about("of the day")]
     date: Annotated[Date, about("of the call and the wrap")]
     call: Annotated[Time, about("when people come")]
-    wrap: Annotated[Time, about("when they are to be gone")]
+    wrap: Annotated[Time, about("when everybody is to be gone")]
     order: Annotated[tuple[Id, ...], about("the setups as they are to be shot; at least one")] = ()
     units: Annotated[Literal["metric", "imperial"], about("what the screens show; the files stay metric")] = "metric"
     load_in_min: Annotated[NotNegative, about("unpacking, before the first setup goes up")] = 0.0

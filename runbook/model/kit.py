@@ -44,27 +44,27 @@ class Head:
     id: Label
     energy_ws: Annotated[Positive, about("energy of a full flash")]
     guide_number_m: Annotated[Positive, about("at full power, ISO 100, in its standard reflector")]
-    power_min: Annotated[Text, about("the least the dial shows")]
+    power_min: Annotated[Text, about("lowest power on the dial")]
     power_step: Annotated[Literal["1/3", "1/10"], about("one click of the dial")]
     mass_kg: Annotated[Positive, about("with its battery")]
     recycle_full_s: Annotated[Positive, about("until ready after a full flash")]
-    recycle_min_s: Annotated[NotNegative, about("until ready after the least")]
+    recycle_min_s: Annotated[NotNegative, about("until ready after a flash at the lowest power")]
     name: Name = ""
     flashes_full: Annotated[Positive | None, about("full flashes on one charge; leave out for a mains head")] = None
     spare_batteries: Annotated[Count, about("charged, in the case")] = 0
     modelling_w: Annotated[NotNegative, about("the modelling lamp")] = 0.0
-    mains: Annotated[Flag, about("hangs on a cable")] = False
+    mains: Annotated[Flag, about("runs on mains power")] = False
     battery_wh: Annotated[Positive | None, about("one battery's energy, for the airline notes")] = None
 
     @cached_property
     def dial(self) -> Dial:
-        """The powers this head can be set to. Raises ValueError when ``power_min`` is no power."""
+        """The powers this head can be set to. Raises ValueError when ``power_min`` is not a power."""
         step = Fraction(self.power_step)
         lowest = stops_below(self.power_min, step)
         if lowest.below_full is None:
-            raise ValueError("'off' is no least power; write the lowest the dial shows, like 1/128")
+            raise ValueError("'off' is not a lowest power; write the lowest the dial shows, like 1/128")
         if (lowest.below_full / step).denominator != 1:
-            what = f"{self.power_min} is no whole number of {self.power_step} stops below full"
+            what = f"{self.power_min} is not a whole number of {self.power_step} stops below full"
             raise ValueError(f"{what}; write the lowest the dial shows, like 1/128")
         return Dial(step, lowest)
 
@@ -116,7 +116,7 @@ class Accessory:
     fits: Annotated[tuple[Id, ...], about("the modifiers it goes on; bare for the head itself")]
     name: Name = ""
     mass_kg: Mass = 0.0
-    loss_stops: Annotated[Stops, about("what it eats")] = 0.0
+    loss_stops: Annotated[Stops, about("light lost in it")] = 0.0
     spread_deg: Annotated[Spread | None, about("takes the place of the modifier's; the last one on counts")] = None
     mired_shift: Annotated[Number, about("of a gel; plus is warmer", ge=-10_000, le=10_000)] = 0.0
     distance_m: Annotated[Positive | None, about("of a gobo, in front of the light: how sharp its edge is")] = None
@@ -130,8 +130,8 @@ class Stand:
     foot_radius_m: Annotated[Positive, about("from the column to a foot, legs right out")]
     mass_kg: Annotated[Positive, about("of a boom: without arm and counterweight")]
     load_max_kg: Annotated[Positive, about("the maker's limit")]
-    height_min_m: Annotated[Positive, about("least height of what it carries")]
-    height_max_m: Annotated[Positive, about("most height of what it carries")]
+    height_min_m: Annotated[Positive, about("lowest height of what it carries")]
+    height_max_m: Annotated[Positive, about("greatest height of what it carries")]
     name: Name = ""
     kind: Annotated[Literal["stand", "boom", "roller"], about("a roller has wheels")] = "stand"
     legs: Annotated[Whole, about("evenly round", ge=3, le=12)] = 3
@@ -162,7 +162,7 @@ class Panel:
     foot_radius_m: Annotated[Positive | None, about("how far its feet reach in front and behind, at the least")] = None
     grip_m: Grip = None
     wings: Annotated[Whole, about("2: two wings, hinged on a long edge", ge=1, le=2)] = 1
-    open_share: Annotated[Share, about("of a cut-out: the share of the light that it lets through")] = 0.0
+    open_share: Annotated[Share, about("share of the light that a cut-out lets through")] = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,8 +213,8 @@ class Camera:
 
     name: Name = ""
     sensor_mm: Annotated[tuple[Positive, Positive], about("width and height of the sensor")] = (36.0, 24.0)
-    sync: Annotated[Text, about("the shortest time flash allows")] = "1/200"
-    iso_min: Annotated[Positive, about("the lowest it has")] = 100.0
+    sync: Annotated[Text, about("shortest shutter time with flash")] = "1/200"
+    iso_min: Annotated[Positive, about("the lowest ISO it has")] = 100.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -84,7 +84,7 @@ def shutter_stops(shutter: str) -> float:
             return stops
     except (ValueError, ZeroDivisionError, OverflowError):
         pass
-    raise ValueError(f"{shutter!r} is no shutter time; write it like 1/160, 1/4 or 2")
+    raise ValueError(f"{shutter!r} is not a shutter time; write it like 1/160, 1/4 or 2")
 
 
 def iso_stops(iso: float) -> float:

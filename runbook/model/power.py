@@ -65,16 +65,16 @@ def stops_below(text: str, step: Fraction) -> Power:
     """Read a power as a dial with this ``step`` (1/3 or 1/10 of a stop) would be written.
 
     On a third-stop dial ``0.3`` and ``0.7`` are exactly a third and two thirds. Raises ValueError
-    with what would be right when the text is no power.
+    with what would be right when the text is not a power.
     """
     if text.strip().lower() == "off":
         return OFF
     found = _WRITTEN.fullmatch(text.strip().lower())
     if found is None:
-        raise ValueError(f"{text!r} is no power; write it like 1/8, 1/8+0.3, full or off")
+        raise ValueError(f"{text!r} is not a power; write it like 1/8, 1/8+0.3, full or off")
     below = _WHOLE_STOPS.get(int(found["part"] or 1))
     if below is None:
-        raise ValueError(f"{text!r} is no whole stop below full; write it like 1/8, 1/8+0.3, full or off")
+        raise ValueError(f"{text!r} is not a whole number of stops below full; write it like 1/8, 1/8+0.3, full or off")
     above = Fraction(found["more"] or 0)
     if step == Fraction(1, 3):
         above = _THIRDS.get(above, above)
@@ -92,7 +92,7 @@ class Dial:
     lowest: Power
 
     def read(self, text: str) -> Power:
-        """A power written for this dial. Raises ValueError when it is no power, or not on it."""
+        """A power written for this dial. Raises ValueError when it is not a power, or not on it."""
         power = stops_below(text, self.step)
         if power.below_full is None:
             return power

@@ -27,12 +27,12 @@ class SetupActions(DayScreen):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         key("n", "next", "next", "begin the next setup"),
-        key("g", "go", "go to", "go to any, forward or back"),
-        key("c", "shot", "shot", "mark it as shot"),
+        key("g", "go", "go to", "go to any setup, forward or back"),
+        key("c", "shot", "shot", "mark the setup as shot"),
         key("k", "skip_setup", "skip setup", "skip a setup, and why"),
-        key("a", "ahead", "ahead", "do the next setup's ahead"),
+        key("a", "ahead", "ahead", "do steps of the next setup ahead"),
         key("b", "pause", "break", "begin or end a break"),
-        key("v", "event", "event", "late talent, battery swap"),
+        key("v", "event", "event", "late talent, changed battery"),
         key("i", "who", "who", "who is at the keyboard"),
     ]
 
@@ -113,7 +113,7 @@ class SetupActions(DayScreen):
         session, steps = self.session, ""
         left = len(session.view.pending.left)
         if left and session.view.setup is not None and session.view.setup.id not in session.state.shot:
-            await self.choose(self._open_work(), [("s", "stay", None), ("c", "mark it as shot", True)])
+            await self.choose(self._open_work(), [("s", "stay", None), ("c", "mark the setup as shot", True)])
             steps = f" with {left} step{'s' if left > 1 else ''} left"
         self.day.do(session.mark_shot, f"marked as shot{steps}; n begins the next, u undoes it")
 
@@ -221,12 +221,12 @@ class LightActions(DayScreen):
         *(key(str(n), f"head({n})", f"head {n}", "pick a head", shown="1-9") for n in range(1, 10)),
         key("plus,equals_sign", "nudge(1)", "up", "power one click up or down", shown="+"),
         key("minus", "nudge(-1)", "down", "power one click up or down", shown="-"),
-        key("o", "other", "other", "any other value, as shot"),
-        key("r", "reading(True)", "meter", "meter the head; all heads"),
-        key("R", "reading(False)", "meter all", "meter the head; all heads"),
-        key("p", "set_planned_power", "power", "planned power: this head; all"),
-        key("P", "set_all_powers", "all powers", "planned power: this head; all"),
-        key("m", "save_reading", "save reading", "save a reading in kit.toml"),
+        key("o", "other", "other", "change another value, as shot"),
+        key("r", "reading(True)", "meter", "enter a meter reading: this head; all heads"),
+        key("R", "reading(False)", "meter all", "enter a meter reading: this head; all heads"),
+        key("p", "set_planned_power", "power", "set the power that meets the target: this head; all"),
+        key("P", "set_all_powers", "all powers", "set the power that meets the target: this head; all"),
+        key("m", "save_reading", "save reading", "save the reading in kit.toml"),
         key("f", "frames", "frames", "count frames"),
     ]
 

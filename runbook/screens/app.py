@@ -45,8 +45,8 @@ Message = str | Callable[[Any], str]  # what to show after an action, or what ma
 
 # what a journal's trouble says of the file: what was recorded before is there no more
 GONE: Final = ("damaged", "foreign", "gone")
-_STOP: Final = "stop here; everything before is safe"
-_STOP_DAMAGED: Final = "stop here; what was recorded before is only in the damaged file"
+_STOP: Final = "quit; everything before this is saved"
+_STOP_DAMAGED: Final = "quit; what was recorded before is only in the damaged file"
 BACK: Final = "everything is recorded on disk again"
 # What a shell expects of a program that a signal ended: 128 and the signal's number.
 _ENDED_BY: Final = {signal.SIGINT: 130, signal.SIGTERM: 143, signal.SIGHUP: 129}
@@ -83,15 +83,15 @@ class RunbookApp(KeyQueue[int]):
     BINDINGS: ClassVar[list[BindingType]] = [
         key("s", "show('set')", "set", "what to do now"),
         key("t", "show('stands')", "stands", "the stands and the checklist"),
-        key("h", "show('hours')", "hours", "when the day ends, and what it costs"),
+        key("h", "show('hours')", "hours", "when the day ends, and what overtime costs"),
         key("j", "show('journal')", "journal", "what happened"),
-        key("z", "show('far')", "far", "big letters, and back"),
+        key("z", "show('far')", "far", "big letters; back"),
         key("l", "show('planning')", "plan", "edit the setups, the day and the kit"),
         key("y", "show('handover')", "handover", "hand the day over"),
-        key("e", "show('kit_count')", "kit count", "count the kit at wrap"),
+        key("e", "show('kit_count')", "kit count", "count the kit at the wrap"),
         key("T", "next_theme", "theme", "lit room, dark or dim red"),
-        key("question_mark", "keys", "keys", "every key of this screen", shown="?"),
-        key("q", "leave", "leave", "leave the day; anywhere: ctrl+q"),
+        key("question_mark", "keys", "keys", "all keys of this screen", shown="?"),
+        key("q", "leave", "leave", "leave the day (ctrl+q too)"),
         # also out of a question, where the plain keys belong to what is typed
         Binding("ctrl+q,ctrl+c", "leave", "leave", show=False, priority=True),
         Binding(
@@ -161,7 +161,7 @@ class RunbookApp(KeyQueue[int]):
             self._checked = asked
             zone = self.clock().tzinfo or UTC
             self._calculate(
-                "what a check finds",
+                "the check of the plan",
                 lambda tell: problems_of(*asked, zone, tell),
                 partial(self._show_problems, session.plan),
             )
@@ -325,7 +325,7 @@ class RunbookApp(KeyQueue[int]):
             self.push_screen(screen)
 
     def action_keys(self) -> None:
-        """Show every key of this screen on one page."""
+        """Show all keys of this screen on one page."""
         if isinstance(self.screen, DayScreen):
             self.push_screen(ReadPage(partial(key_page, self.screen), self.glyphs))
 

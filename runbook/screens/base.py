@@ -39,6 +39,7 @@ WHY: Final = "Why? The reason stays in the journal."
 PAGE_WIDTH: Final = 74  # of two columns
 _KEY: Final = 11  # the longest key and a gap
 _MOST_DANGERS: Final = 2
+_MOST_LINES: Final = 2  # of a danger or a finding
 TYPING_S: Final = 0.05  # a word typed in one go is previewed once
 Choice = tuple[str, str, Any]  # a key, a text and a value; a value of None is no answer
 P = ParamSpec("P")
@@ -348,14 +349,22 @@ class DayScreen(Screen[None]):
         self.title = self.glyphs.shown(f"{rehearsal}{now:%H:%M}  {session.plan.day.name}")
         finish = session.stopwatch_text(now) if session.rehearsal else session.finish_text(now)
         self.sub_title = self.glyphs.shown(finish)
-        self.show_lines("dangers", *self.dangers())
+        width = self.size.width
+        self.show_lines(
+            "dangers",
+            *(
+                (line, style)
+                for text, style in self.dangers()
+                for line in self.glyphs.wrap(text, width=width, most=_MOST_LINES)
+            ),
+        )
         self.show_lines("message", *filter(None, [self.day.message]))
         if self.footer != self._footer_shown:
             self._footer_shown = self.footer
             self.refresh_bindings()
 
     def dangers(self) -> list[Line]:
-        """Return what is dangerous or lost now, a line each."""
+        """Return what is dangerous or lost now, a text each."""
         lines = alarms(self.session.view)
         shown = [f"DANGER  {danger}" for danger in lines[:_MOST_DANGERS]]
         if len(lines) > _MOST_DANGERS:

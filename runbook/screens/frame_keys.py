@@ -32,8 +32,8 @@ class FrameKeys(LightActions):
     """What is done with frames by hand: what differs, the select, and what one menu holds."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        key("S", "select", "select", "the last frame is the one to match by eye"),
-        key("F", "camera_frames", "camera frames", "frames elsewhere, camera clock, ambient test, grey card"),
+        key("S", "select", "select", "make the last frame the one to match by eye"),
+        key("F", "camera_frames", "camera frames", "move frames, camera clock, ambient test, grey card"),
     ]
 
     @property
@@ -49,11 +49,11 @@ class FrameKeys(LightActions):
         view = self.session.view
         differ = view.frames.open_differences(self.session.state.at_work)
         codes = {one.difference.code for one in differ if one.still}
-        take = [("t", "the plan changes: what the camera says is as shot", "take")]
+        take = [("t", "record the camera's settings as shot", "take")]
         choices = [
             *(take if codes - {"flash"} and "sync" not in codes else []),
-            ("d", "the camera is set right: dismiss this", "dismiss"),
-            ("o", "another value of the head picked or the camera", "other"),
+            ("d", "the camera is corrected: dismiss this", "dismiss"),
+            ("o", "change another value of this head or the camera", "other"),
         ]
         question = f"Frames differ: {'; '.join(one.text for one in differ)}."
         answer = await self.choose(question, choices) if differ else "other"
@@ -62,7 +62,7 @@ class FrameKeys(LightActions):
         elif answer == "take":
             self.day.do(self.pictures.take_as_shot, lambda changed: f"{changed}, as shot")
         else:
-            self.day.do(self.pictures.dismiss, "dismissed; the frames keep what they say")
+            self.day.do(self.pictures.dismiss, "dismissed; the frames are unchanged")
 
     @asking
     async def action_select(self) -> None:
@@ -82,12 +82,12 @@ class FrameKeys(LightActions):
         parts = [
             f"watching {folder}" if folder else "no folder is watched",
             f"{len(frames.all)} arrived, {len(frames.unplaced)} of them in no setup",
-            f"the last: {frame_text(frames.last.frame)}" if frames.last else "",
+            f"last: {frame_text(frames.last.frame)}" if frames.last else "",
             *frames.clock_lines,
         ]
         choices = [
             ("another frame as the select", self._other_select),
-            ("put frames to another setup", self._place),
+            ("move frames to another setup", self._place),
             ("set a camera's clock", self._set_clock),
             ("ambient test: the last two frames, with flash, then without", partial(self._compare, "ambient")),
             ("grey card: the last two frames, before and after", partial(self._compare, "grey card")),
@@ -106,10 +106,10 @@ class FrameKeys(LightActions):
         for text, shot in _recent(frames.all):
             later = [each for each in frames.all if each.n >= shot.n]
             texts.append((f"from {text}, in {shot.setup or 'no setup'}: {len(later)}", later))
-        shots = await self.choose_of("Put which frames to another setup?", numbered(texts), _NONE)
+        shots = await self.choose_of("Move which frames to another setup?", numbered(texts), _NONE)
         setups = [(line.title, line.id) for line in self.session.view.setups]
-        setup_id = await self.choose(f"{len(shots)} frames to which setup?", numbered([*setups, ("none", "")]))
-        self.day.do(lambda: self.pictures.place([shot.n for shot in shots], setup_id or None), "frames put there")
+        setup_id = await self.choose(f"Move {len(shots)} frames to which setup?", numbered([*setups, ("none", "")]))
+        self.day.do(lambda: self.pictures.place([shot.n for shot in shots], setup_id or None), "frames moved")
 
     async def _set_clock(self) -> None:
         clocks = [*self.session.view.frames.clocks]
@@ -118,7 +118,7 @@ class FrameKeys(LightActions):
         camera = (
             await self.choose("Which camera?", numbered(zip(clocks, clocks, strict=True))) if clocks[1:] else clocks[0]
         )
-        hint = "seconds, like 3600 or -12; nothing: by the frames that arrive"
+        hint = "seconds, like 3600 or -12; empty: from the frames as they arrive"
         (ahead_s,) = await self.ask(f"How far ahead is the clock of {camera}?", hint, parse_ahead)
         self.day.do(
             lambda: self.pictures.set_clock(camera, ahead_s), lambda _: "; ".join(self.session.view.frames.clock_lines)

@@ -20,6 +20,8 @@ from runbook.screens.face import FacePicture, select_of
 from runbook.screens.keys import key
 from runbook.screens.lists import Log
 
+_SAFETY, _TOPIC = 7, 15  # columns
+
 
 class HandoverScreen(DayScreen):
     """Where we are, what is switched on, what is open: to be read out, line by line."""
@@ -34,7 +36,7 @@ class HandoverScreen(DayScreen):
 
     def compose_body(self) -> Iterable[Widget]:
         with Horizontal(id="middle"):
-            yield Log(self.glyphs, "log")
+            yield Log(self.glyphs, "log", _SAFETY + _TOPIC)
             with Vertical(id="sight"):
                 yield FacePicture(self.glyphs, "face")
 
@@ -47,7 +49,7 @@ class HandoverScreen(DayScreen):
         self.show_title(log, f"read out and repeat back: {len(lines)} lines, {safety} about safety")
         topics = [line.topic if n == 0 or line.topic != lines[n - 1].topic else "" for n, line in enumerate(lines)]
         shown = [
-            (f"{'SAFETY' if line.safety else '':<7}{topic:<15}{line.text}", line.safety)
+            (f"{'SAFETY' if line.safety else '':<{_SAFETY}}{topic:<{_TOPIC}}{line.text}", line.safety)
             for topic, line in zip(topics, lines, strict=True)
         ]
         here = self.session.state.at_work

@@ -92,7 +92,7 @@ class HoursScreen(DayScreen):
     FOOTER = ("calculate", "take_order", "turn", "show('set')", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
         key("space", "calculate", "calculate again", "calculate again"),
-        key("o", "take_order", "take the order", "write the better order"),
+        key("o", "take_order", "better order", "write the better order into day.toml"),
         key("v", "turn", "minutes", "minutes, or the chart"),
         key("escape", "stop", "stop", "stop calculating, or back", shown="esc"),
     ]
@@ -179,7 +179,7 @@ class HoursScreen(DayScreen):
 
         better = self.session.hours.sooner if self.session.hours else None
         if better is None:
-            self.day.show_message("no other order is known that ends the day sooner")
+            self.day.show_message("no order is known that ends the day sooner")
         elif open_editor(self.day):
             choices = [("y", "write it into day.toml", True), ("n", "leave day.toml unchanged", None)]
             await self.choose(f"Shoot in this order? {', '.join(better.order)}", choices)
@@ -203,7 +203,7 @@ class HoursScreen(DayScreen):
             self.show_lines("answer", (answer, _ANSWER_STYLES[hours.in_time]))
             lines += ((line, "") for line in words)
             if len(hours.moment.entries) != len(self.session.entries):
-                lines.append(("from some steps ago; space calculates again", "$warning"))
+                lines.append(("not up to date; space calculates again", "$warning"))
             self._show_helps(hours)
             self._show_rows(hours)
             idle = self.work is not None and not self.work.is_running

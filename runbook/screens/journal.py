@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from textual.binding import BindingType
 from textual.widget import Widget
@@ -14,6 +14,8 @@ from runbook.screens.base import DayScreen, asking
 from runbook.screens.keys import key
 from runbook.screens.lists import Log
 from runbook.screens.text import Line
+
+_INDENT: Final = 15  # below the text, after the time and the name
 
 
 def _log_line(line: LogLine) -> Line:
@@ -26,11 +28,11 @@ class JournalScreen(DayScreen):
 
     BINDING_GROUP_TITLE = "Journal"
     BINDINGS: ClassVar[list[BindingType]] = [
-        key("a", "check_gaps", "set is checked", "entries lost: the set is checked")
+        key("a", "check_gaps", "set checked", "after lost entries: the set is checked")
     ]
 
     def compose_body(self) -> Iterable[Widget]:
-        yield Log(self.glyphs, "log", follow=True)
+        yield Log(self.glyphs, "log", _INDENT, follow=True)
         yield self.lines("as-shot", "part")
 
     def repaint(self) -> None:

@@ -21,8 +21,8 @@ class KitCountScreen(DayScreen):
     BINDING_GROUP_TITLE = "Kit count"
     FOOTER = ("all_home", "missing", "undo", "show('set')", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [
-        key("space", "all_home", "all home", "all of this line are home"),
-        key("x", "missing", "missing", "some of it are missing"),
+        key("space", "all_home", "all home", "everything on this line is home"),
+        key("x", "missing", "missing", "some of this line is missing"),
     ]
 
     def __init__(self) -> None:
@@ -66,7 +66,9 @@ class KitCountScreen(DayScreen):
         line, ids = self._to_count()
         gone = ids
         if len(ids) > 1:
-            gone = await self.ask(f"Missing of {', '.join(ids)}:", "their labels", lambda text: _missing(text, ids))
+            gone = await self.ask(
+                f"Missing of {', '.join(ids)}:", "labels of what is missing", lambda text: _missing(text, ids)
+            )
         self._count(line, tuple(item for item in ids if item not in gone), gone)
 
     def _to_count(self) -> tuple[KitLine, tuple[str, ...]]:
@@ -80,7 +82,7 @@ class KitCountScreen(DayScreen):
         ids = tuple(item for item in line.ids if (line.kind, item) not in self.on_set)
         if not ids:
             many = "is" if len(line.ids) == 1 else "are"
-            raise Refused(f"{line.kind} {', '.join(line.ids)} {many} on the set: strike it first")
+            raise Refused(f"{line.kind} {', '.join(line.ids)} {many} on the set: take it off set first")
         return line, ids
 
     def _count(self, line: KitLine, here: tuple[str, ...], gone: tuple[str, ...]) -> None:

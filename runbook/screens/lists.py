@@ -32,6 +32,12 @@ def content(lines: Iterable[str | Line], glyphs: Glyphs) -> Content:
     return Content("\n").join(Content.styled(glyphs.shown(text), style) for text, style in pairs)
 
 
+def fill(text: str, width: int, indent: int, glyphs: Glyphs) -> str:
+    """Return a text wrapped, from its second line on ``indent`` cells in; in one line where the width is not known."""
+    indent = min(indent, width // 2)
+    return TextWrapper(width or 1000, subsequent_indent=" " * indent, break_on_hyphens=False).fill(glyphs.shown(text))
+
+
 class Lines(Static):
     """A block of lines, each cut to the width there is, as high as it has lines."""
 
@@ -50,13 +56,16 @@ class Lines(Static):
 
 
 class Log(VerticalScroll):
-    """Lines to scroll through with the keys of the library. With ``follow`` the newest stay in view."""
+    """Lines to scroll through with the keys of the library; a long one goes on ``indent`` cells in.
+
+    With ``follow`` the newest stay in view.
+    """
 
     BINDING_GROUP_TITLE = "Reading"
 
-    def __init__(self, glyphs: Glyphs, widget_id: str, *, follow: bool = False) -> None:
+    def __init__(self, glyphs: Glyphs, widget_id: str, indent: int, *, follow: bool = False) -> None:
         super().__init__(id=widget_id)
-        self.glyphs, self.follow = glyphs, follow
+        self.glyphs, self.indent, self.follow = glyphs, indent, follow
         self.lines: list[Line] = []
 
     def compose(self) -> ComposeResult:
@@ -66,10 +75,18 @@ class Log(VerticalScroll):
         """Show these lines, wrapped, and scrolled as before."""
         if [*lines] == self.lines:
             return
-        at_end, self.lines = self.is_vertical_scroll_end, [*lines]
-        self.query_one(Static).update(content(lines, self.glyphs))
+        self.lines = [*lines]
+        self._fill()
+
+    def _fill(self) -> None:
+        at_end, width = self.is_vertical_scroll_end, self.scrollable_content_region.width
+        wrapped = ((fill(text, width, self.indent, self.glyphs), style) for text, style in self.lines)
+        self.query_one(Static).update(Content("\n").join(Content.styled(*line) for line in wrapped))
         if self.follow and at_end:
             self.scroll_end(animate=False)
+
+    def on_resize(self) -> None:
+        self._fill()
 
 
 class Paged:
@@ -121,9 +138,7 @@ class PickList(Paged, OptionList):
             super().action_cursor_down()
 
     def _prompt(self, text: str, style: str) -> Content:
-        width = self.scrollable_content_region.width or 1000
-        wrap = TextWrapper(width, subsequent_indent=" " * self.indent, break_on_hyphens=False)
-        return Content.styled(wrap.fill(self.glyphs.shown(text)), style)
+        return Content.styled(fill(text, self.scrollable_content_region.width, self.indent, self.glyphs), style)
 
     def _fill(self) -> None:
         shown = [self._prompt(*line) for line in self.lines]

@@ -45,7 +45,7 @@ from runbook.screens.plan_edit import PlanEdits
 
 ALONE: Final = ("day", "camera")  # what there is one of, under no heading
 _NOT_COPIED: Final = ("stand", "bags", "held_by", "accessories", "through")  # what two lights or panels cannot share
-_WHERE: Final = "side, angle, tape and height, as far as they differ; then the arrows move it"
+_WHERE: Final = "type what differs: side, angle, distance, height; the arrows move it later"
 At = Literal["list", "floor", "form"]
 
 
@@ -53,13 +53,13 @@ class PlanActions(PlanEdits):
     """New, copy, delete, order, bags and calibration."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        key("n", "new", "new", "new: of the kind in the list; on the floor, a light or a panel"),
+        key("n", "new", "new", "new: of this kind; on the floor, a light, panel or cloth"),
         key("c", "copy", "copy", "copy a setup, a thing of the kit, a light or a panel"),
         key("x", "delete", "delete", "delete what is picked, or drop a draft"),
         key("left_square_bracket", "move(-1)", "earlier", "move it one place earlier", shown="["),
         key("right_square_bracket", "move(1)", "later", "move it one place later", shown="]"),
-        key("b", "bags", "bags", "hang the bags that the stands of this setup need more"),
-        key("r", "calibrate", "meter", "meter a head: a reading for the kit"),
+        key("b", "bags", "bags", "add the bags that the stands of this setup still need"),
+        key("r", "calibrate", "meter", "enter a meter reading of a head for the kit"),
     ]
     setup_id: str | None  # whose floor is shown
     at: At = "list"  # what has the keys
@@ -105,7 +105,7 @@ class PlanActions(PlanEdits):
         elif kind == DRAFT:
             await self.to_draft()
         elif kind in ALONE:
-            raise Refused("n adds to a list: pick heads, stands, crew or another")
+            raise Refused("n adds to a list: pick setups, heads, stands, crew or another")
         else:
             await self._need_no_draft()
             self.settle()
@@ -124,7 +124,9 @@ class PlanActions(PlanEdits):
         draft = self.desk.draft
         assert draft is not None
         self.repaint()
-        self.day.show_message("a draft: saved once every required value is there; escape keeps it, x drops it")
+        self.day.show_message(
+            "draft: it is saved when every required value is entered; escape keeps the draft, x drops it"
+        )
         await self.to_form(*((draft.key, "new", name) for name in draft.missing))
 
     async def _new_setup(self, *, copied: bool) -> None:
@@ -138,9 +140,9 @@ class PlanActions(PlanEdits):
 
     async def _new_light(self) -> None:
         setup, kit = self.setup, self.desk.plan.kit
-        role = await self.choose("A new light. For what?", numbered((role, role) for role in next_roles(setup)))
+        role = await self.choose("New light: which role?", numbered((role, role) for role in next_roles(setup)))
         head = await self._thing("Which head?", "head", free(kit, setup, "head"))
-        modifier = await self._thing("Through what?", "modifier", modifiers_for(kit, setup, role))
+        modifier = await self._thing("Which modifier?", "modifier", modifiers_for(kit, setup, role))
 
         def made(place: Place) -> tuple[Mapping[str, Any], Values]:
             return new_light(kit, setup, role, (head, modifier), place)
@@ -156,7 +158,7 @@ class PlanActions(PlanEdits):
 
     async def _new_cloth(self) -> None:
         setup = self.setup
-        none = "no cloth with a width and a height is free: the form of a cloth takes both"
+        none = "no free cloth has a width and a height; enter both in the form of a cloth"
         cloth = await self._thing("Which cloth?", "cloth", cloths_for(self.desk.plan.kit, setup), none)
         await self._put(
             "hang", cloth, cloth_place(setup), lambda place: ({"cloth": cloth} | place_values(place, "hem_m"), {})
@@ -235,7 +237,7 @@ class PlanActions(PlanEdits):
         table[kind] = name
         modifiers = free(kit, setup, "modifier")
         if part == "light" and table.get("modifier", "bare") not in modifiers:
-            table["modifier"] = await self._thing("Through what?", "modifier", modifiers)
+            table["modifier"] = await self._thing("Which modifier?", "modifier", modifiers)
         at, height = parts_of(setup)[path], "hem_m" if part == "hang" else "height_m"
         usual = Place(other_side(at.side), at.angle_deg, at.distance_m, getattr(at, height))
         await self._put(part, name, usual, lambda place: (table | place_values(place, height), {}))
@@ -247,7 +249,7 @@ class PlanActions(PlanEdits):
         if desk.drafting is not None:
             desk.drop_draft()
             self.repaint()
-            self.day.show_message("the draft is dropped; nothing was saved")
+            self.day.show_message("draft dropped; nothing was saved")
         elif self.on_floor:
             if part is None or part[0] in ("view", "subject"):
                 raise Refused("pick a light, a panel, a cloth or the background to delete")
@@ -271,7 +273,7 @@ class PlanActions(PlanEdits):
         if not self.on_floor:
             self.edit(lambda: self.desk.reorder(by))
         elif part is None or part[0] not in NAMED_BY:
-            raise Refused("only lights, panels and cloths have a place among others; the list moves setups")
+            raise Refused("pick a light, a panel or a cloth to move it among the others; in the list, setups move")
         else:
             self.edit(lambda: self.desk.reorder_part(part, by))
 
@@ -283,7 +285,7 @@ class PlanActions(PlanEdits):
         self.settle()
         values = missing_bags(self.desk.plan, self.setup, self.desk.heirs)
         if not values:
-            raise Refused("no bag of the kit would help; the lines below the floor show what is missing")
+            raise Refused("no bag of the kit would help; see the lines below the floor")
         self.edit(lambda: f"saved: {self.desk.put(values, 'bags')}: {'; '.join(bags_text(values))}")
 
     @asking

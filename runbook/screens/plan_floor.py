@@ -186,7 +186,7 @@ class PlanFloor(FloorPane, can_focus=True):
     def action_feather(self, by: int) -> None:
         """Turn the beam of the light that is picked."""
         if self.part is None or self.part[0] != "light":
-            self.post_message(self.Refused("only a light is feathered: pick one"))
+            self.post_message(self.Refused("only lights can be feathered: pick one"))
         else:
             self._move(lambda setup, part: feathered(setup, str(part[1]), by * TURN_DEG), "feathered")
 

@@ -75,7 +75,7 @@ class FieldRow(Widget):
         super().__init__()
         self.field, self.units, self.glyphs = field, units, glyphs
         self.control: Widget = self._control()
-        self.source = glyphs.shown(f"(from {field.source})") if field.origin == "inherited" else ""
+        self.source = " inherited" if field.origin == "inherited" else ""  # from where: in its hint
         self.control.styles.margin = (0, len(self.source), 0, LABEL)
         self._hint: tuple[tuple[str, ...], bool] = ((), False)
 
@@ -294,7 +294,7 @@ class PlanForm(VerticalScroll, can_focus=False):
         """Show what the key at hand means."""
         for row in self.rows:
             if row is self.row and not row.typed:
-                row.hint(*filter(None, (row.field.means, _choices(row.field))))
+                row.hint(*filter(None, (row.field.means, _choices(row.field), _source(row.field))))
             elif row is not self.row and not row.typed:
                 row.hint()
 
@@ -306,6 +306,10 @@ class PlanForm(VerticalScroll, can_focus=False):
 
 def _is_row(field: Field) -> bool:
     return field.kind != "heading"
+
+
+def _source(field: Field) -> str:
+    return f"inherited from {field.source}" if field.origin == "inherited" else ""
 
 
 def _choices(field: Field) -> str:

@@ -63,7 +63,7 @@ class PlanningScreen(PlanActions):
         key("escape", "back", "back", "back: from the form, the floor, the list", shown="esc"),
         key("l", "leave_plan", "leave the plan", "back to the set"),
         key("enter", "go_in", "form", "the form of what is picked"),
-        key("m", "more", "more", "show every key of the form, or only those that are set"),
+        key("m", "more", "more", "show every field of the form, or only those that are set"),
         key("d", "look", "floor, face", "in a small window: the floor or the face"),
     ]
 

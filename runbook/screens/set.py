@@ -122,7 +122,7 @@ class SetScreen(SetupActions, FrameKeys):
             ids.index(at) if at in ids else len(ids),
         )
         self.show_title(self.setups, "setups")
-        self.show_lines("strip", (setup_strip(session, glyphs), "bold"))
+        self.show_lines("strip", (setup_strip(session, self.size.width, glyphs), "bold"))
         self.head = max(min(self.head, len(view.heads) - 1), 0)
         wide = self.size.width >= WIDE
         self.heads.show([row if wide else row[:-1] for row in head_table(session, glyphs)], self.head)

@@ -20,7 +20,8 @@ from runbook.screens.actions import STATE_WORD
 from runbook.screens.lists import Row, open_row
 from runbook.screens.text import Glyphs, Line
 
-_COLUMNS: Final = ("head", "role", "set to", "reads", "over", "where", "away", "up", "stand", "modifier")
+_BEFORE: Final = 2  # setups before the current one, where not all fit on a line
+_COLUMNS: Final = ("head", "role", "set to", "reads", "over f", "where", "away", "up", "stand", "modifier")
 
 
 def _sign(line: SetupLine, glyphs: Glyphs) -> str:
@@ -48,18 +49,21 @@ def crew_line(busy: Iterable[CrewLine], width: int, glyphs: Glyphs) -> list[str]
     return ["  ".join(texts)] if texts else []
 
 
-def setup_strip(session: Session, glyphs: Glyphs) -> str:
-    """Return the setups on one line, the current one by name and with its frames."""
-    parts = [f"{_sign(line, glyphs)}{n}" for n, line in enumerate(session.view.setups, 1)]
-    for n, line in enumerate(session.view.setups):
-        if line.now:
-            parts[n] += f" {line.title} {_state(line, session)} frames {line.frames}/{line.frames_planned}"
-    if session.state.wrapping:
-        parts.append("Wrap: strike everything")
-    elif not session.state.begun:
-        parts.append("Load-in: n begins the first setup")
+def setup_strip(session: Session, width: int, glyphs: Glyphs) -> str:
+    """Return what is current, then the setups; of more than fit in ``width``, those round the current one."""
+    setups, state = session.view.setups, session.state
+    parts = [f"{_sign(line, glyphs)}{n}" for n, line in enumerate(setups, 1)]
+    here = next((n for n, line in enumerate(setups) if line.now), 0)
+    if setups and (line := setups[here]).now:
+        parts[here] += f" {_state(line, session)}, frames {line.frames}/{line.frames_planned}: {line.title} "
+    if state.wrapping:
+        parts.insert(0, "Wrap: strike everything ")
+    elif not state.begun:
+        parts.insert(0, "Load-in: n begins the first setup ")
     elif session.view.setup is None:
-        parts.append("The current setup is no longer in the plan: n begins the next")
+        parts.insert(0, "The current setup is no longer in the plan: n begins the next ")
+    if here > _BEFORE and cell_len(" ".join(parts)) > width:
+        parts = [glyphs.shown("…"), *parts[here - _BEFORE :]]
     return " ".join(parts)
 
 
@@ -72,7 +76,8 @@ def camera_title(session: Session) -> str:
     notes = {
         "* not as planned": any(head.up and head.power != head.planned for head in view.heads),
         "# metered": any(head.reading for head in view.heads),
-        "P: powers not as asked": view.powers_not_as_asked,
+        "P: powers off target": view.powers_not_as_asked,
+        "bg: at the background": any(head.over == "bg" for head in view.heads),
     }
     camera = f"f/{shot.f:g}, {shot.shutter}, ISO {shot.iso:g}, {place}"
     return "  ".join((camera, *(text for text, holds in notes.items() if holds)))

@@ -31,8 +31,8 @@ class StandsScreen(DayScreen):
     BINDINGS: ClassVar[list[BindingType]] = [
         key("space", "tick", "tick", "tick the check"),
         key("x", "aside", "set aside", "set a check aside, and why"),
-        key("v", "switch", "stands or checks", "to the stands, or to the checks (or tab)"),
-        key("o", "wind", "wind", "the wind now"),
+        key("v", "switch", "stands or checks", "go to the stands, or to the checks (tab too)"),
+        key("o", "wind", "wind", "enter the wind now"),
     ]
 
     def __init__(self) -> None:
@@ -132,7 +132,7 @@ class StandsScreen(DayScreen):
         """Tick the check at the cursor."""
         row = self.checks.row
         if self.table.has_focus:
-            self.day.show_message("v goes back to the checks")
+            self.day.show_message("press v to go back to the checks")
         elif row is not None and row.check is not None and not row.over:
             check = row.check
             self.checks.advance(lambda: self.day.do(lambda: self.session.tick_check(check)))
@@ -142,16 +142,16 @@ class StandsScreen(DayScreen):
         """Set the check at the cursor aside, with a reason."""
         row = self.checks.row
         if self.table.has_focus:
-            self.day.show_message("v goes back to the checks")
+            self.day.show_message("press v to go back to the checks")
         elif row is not None and row.check is not None and not row.over:
             self.set_aside(row.check)
 
     @asking
     async def action_wind(self) -> None:
-        """Enter the wind now: every stand and panel is judged in it at once."""
+        """Enter enter the wind now: every stand and panel is judged in it at once."""
         day = self.session.plan.day
         if day.place.indoors:
-            raise Refused("no wind indoors; a fan is fan_ms under [place] in day.toml")
+            raise Refused("indoors there is no wind; for a fan, set fan_ms under [place] in day.toml")
         question = f"Gusts now, in {'mph' if day.units == 'imperial' else 'm/s'}:"
         gust = await self.ask(question, wind_hint(day.units), lambda text: parse_wind(text, day.units))
         self.day.do(lambda: self.session.wind(gust), str)
@@ -163,7 +163,7 @@ def stand_table(rows: Sequence[StandLine], units: Units, glyphs: Glyphs, *, wind
     What does not fit is out of view at the right, so the state comes right after the name, and in a wind the gust
     limit right after that.
     """
-    table = [[STAND_COLUMNS[0], "is", *STAND_COLUMNS[1:-1]]]
+    table = [[STAND_COLUMNS[0], "state", *STAND_COLUMNS[1:-1]]]
     for row in rows:
         stand, *figures = verdict_row(row.verdict, units)
         table.append([stand, row.state, *figures])

@@ -27,10 +27,10 @@ def test_powers_to_set_and_what_is_asked_of_the_set_are_shown(capsys: pytest.Cap
     assert main(["light", str(DEMO), "--setup", "keeper-window"]) == 0
     text = capsys.readouterr().out
     (row,) = [line.split() for line in text.splitlines() if line.startswith("   B ")]
-    assert row[2] == row[-4] == str(demo().setups["keeper-window"].light["B"].power)
-    assert row[-2:] == ["worked", "out"]
+    assert row[2] == row[-3] == str(demo().setups["keeper-window"].light["B"].power)
+    assert row[-1] == "calculated"
     assert "set this" in text
-    assert "asked of the background: f/4, met when all is set" in text
+    assert "target of the background: f/4, met when all is set" in text
     assert main(["light", str(DEMO), "--setup", "keeper-window", "--json"]) == 0
     (setup,) = json.loads(capsys.readouterr().out)["setups"]
     asked = {ask["of"]: ask for ask in setup["asks"]}

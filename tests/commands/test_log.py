@@ -114,7 +114,7 @@ def test_a_folder_that_is_not_there_cannot_be_read(tmp_path: Path, capsys: Captu
     (tmp_path / "notes.txt").touch()
     cases = {
         "no": "is not there; name a day's folder",
-        "notes.txt": "is no folder; name the folder that holds day.toml",
+        "notes.txt": "is not a folder; name the folder that holds day.toml",
         "x" * 300: "cannot be read: file name too long; ",
     }
     for name, shown_text in cases.items():

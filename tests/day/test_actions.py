@@ -53,9 +53,9 @@ def test_what_cannot_be_done_is_refused_with_the_reason_and_not_written() -> Non
     for action, args in (
         (session.frames, (3,)), (session.reading, (None, 5.0)), (session.nudge, ("A", 1)), (session.mark_shot, ()),
     ):  # fmt: skip
-        assert refused(action, *args) == "no setup is at work; begin one first"
+        assert refused(action, *args) == "no current setup; begin one first"
     session.begin(FIRST)
-    assert refused(session.begin, FIRST) == "keeper-window is at work already"
+    assert refused(session.begin, FIRST) == "keeper-window is the current setup already"
     assert refused(session.begin, "nowhere").startswith("no setup nowhere; the day has keeper-w")
     assert refused(session.note, " ") == "a note needs words"
     assert refused(session.skip_step, session.view.todo[0], "").startswith("a reason is needed")
@@ -63,10 +63,10 @@ def test_what_cannot_be_done_is_refused_with_the_reason_and_not_written() -> Non
     do_next(session)
     done = session.view.lines[0].step
     for action, args in ((session.tick, ()), (session.skip_step, ("why not",)), (session.tick_ahead, ())):
-        assert refused(action, done, *args).startswith("not to be done now: Place S1 at")
+        assert refused(action, done, *args).startswith("cannot be done now: Place S1 at")
     written = len(session.entries)
     session.begin(None)
-    assert refused(session.begin, None) == "the wrap is at work already"
+    assert refused(session.begin, None) == "the wrap is the current setup already"
     assert len(session.entries) == written + 1
 
 
@@ -75,7 +75,7 @@ def test_frames_are_counted_and_corrected_but_never_under_none() -> None:
     session.frames(36)
     session.frames(-4)
     assert session.state.frames == {FIRST: 32}
-    assert refused(session.frames, -33) == "a setup has no fewer than 0 frames"
+    assert refused(session.frames, -33) == "a setup cannot have fewer than 0 frames"
 
 
 def test_readings_are_kept_by_head_and_the_last_one_counts() -> None:
@@ -96,7 +96,7 @@ def test_the_dial_stops_at_its_ends_and_a_head_that_is_off_comes_on_at_its_least
     assert str(session.nudge("A", 40)) == "full"
     assert refused(session.nudge, "A", 1) == "A is at full power already"
     assert str(session.nudge("A", -40)) == "1/128"
-    assert refused(session.nudge, "A", -1) == "A is at its least power already"
+    assert refused(session.nudge, "A", -1) == "A is at its lowest power already"
     assert refused(session.nudge, "D", 1) == "D is not used in keeper-window"
     session.begin("seamstress-thread")
     assert refused(session.nudge, "D", -1) == "D is off already"
@@ -179,7 +179,7 @@ def test_a_setup_deleted_while_at_work_is_reported_and_the_day_goes_on() -> None
     session.nudge("A", 1)
     setups = {setup_id: setup for setup_id, setup in session.plan.setups.items() if setup_id != FIRST}
     edited = replace(session.plan, day=replace(session.plan.day, order=(SECOND,)), setups=setups)
-    assert "keeper-window was at work" in session.replan(edited)
+    assert "keeper-window was the current setup" in session.replan(edited)
     assert (session.view.setup, session.view.next_setup, session.view.as_shot_lines) == (None, SECOND, ())
     assert [line.id for line in session.view.setups] == [SECOND]
     session.work_out()

@@ -56,7 +56,7 @@ def test_it_cannot_be_ticked_before_every_file_of_every_frame_was_found_twice(da
     report(day)
     day.tick_check(LINE)
     (tick,) = (entry.data for entry in day.entries if isinstance(entry.data, CheckTicked))
-    assert tick.answer == "3 files alike in A and B, 2026-12-04T19:00+01:00"
+    assert tick.answer == "3 files identical in A and B, 2026-12-04T19:00+01:00"
 
 
 def test_another_picture_of_the_same_name_needs_another_proof(day: Session) -> None:

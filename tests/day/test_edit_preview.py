@@ -28,7 +28,7 @@ def test_a_light_shows_its_reading_and_how_its_stand_stands() -> None:
 def test_a_power_that_is_worked_out_is_shown() -> None:
     plan = demo()
     first, _ = edit_preview(plan, "setup", FIRST, ("light", "B", "power"))
-    assert first.startswith(f"B at {plan.setups[FIRST].light['B'].power}, worked out, reads ")
+    assert first.startswith(f"B at {plan.setups[FIRST].light['B'].power} (calculated) reads ")
 
 
 def test_the_plan_is_carried_from_the_day_s_readings_like_the_set() -> None:

@@ -30,7 +30,7 @@ CHECKS = {
 }
 LINES = {
     "handover-open-bagged-S1": "open: S1 bagged",
-    "handover-armed-A": "armed A",
+    "handover-switched-on-A": "switched on A",
     "handover-over-a-limit-S1": "over a limit S1",
 }
 
@@ -57,10 +57,10 @@ def test_the_text_of_a_reading_can_be_typed(tenths: int) -> None:
         (events.Frames("one", 12), "frames: +12 on one"),
         (FRAME, "frame: a/1.JPG f/8, 1/160 s"),
         (events.FrameFile(3, "1.NEF", 1, ""), "frame: 1.NEF, of entry 3"),
-        (events.FramesPlaced((3, 4), "one"), "frames put to one: 2"),
-        (events.FramesPlaced((3,), None), "frames put to no setup: 1"),
+        (events.FramesPlaced((3, 4), "one"), "frames moved to one: 2"),
+        (events.FramesPlaced((3,), None), "frames moved to no setup: 1"),
         (events.CameraClock("M1", 3600.0), "clock of M1: 3600 s ahead"),
-        (events.CameraClock("M1", None), "clock of M1: worked out from arrivals"),
+        (events.CameraClock("M1", None), "clock of M1: from the frames' arrival"),
         (events.FramesChecked("one", 9), "frames of one checked, up to entry 9"),
         (events.Selected("one", 9, "x.jpg"), "select of one: entry 9"),
         (events.Selected("one", None), "select of one: none"),
@@ -77,8 +77,8 @@ def test_the_text_of_a_reading_can_be_typed(tenths: int) -> None:
         (events.TalentLate("T1", "13:40"), "late: T1, expected at 13:40"),
         (events.BatteryChanged("A"), "battery changed: A"),
         (events.BreakBegun("unplanned", 20, "fire alarm"), "break: unplanned, 20 min, because: fire alarm"),
-        (Counted("bag", ("B1", "B2")), "counted home: 2 bag"),
-        (Counted("bag", ("B1",), ("B2",)), "counted home: 1 bag; MISSING B2"),
+        (Counted("bag", ("B1", "B2")), "all home: 2 bag"),
+        (Counted("bag", ("B1",), ("B2",)), "all home: 1 bag; MISSING B2"),
         (Counted("cloth", (), ("voile",)), "counted: cloth; MISSING voile"),
         (Rescued("o", 0, (1, 2)), f"rescued: 0 entries read, 2 lost, {LATER} o"),
         (Rescued("old", 3), f"rescued: 3 entries read, {LATER} old"),

@@ -40,7 +40,7 @@ def first() -> Session:
 def test_a_day_not_begun_has_nothing_armed_and_nothing_open() -> None:
     lines = handover_lines(begun(), begun().clock())
     assert lines[0].text == "not begun: the floor is empty"
-    assert [line.text for line in lines if line.topic == "armed"] == ["no head is armed"]
+    assert [line.text for line in lines if line.topic == "switched on"] == ["no head is switched on"]
     assert {line.topic for line in lines if line.safety} == {"journal"}  # in memory only
 
 
@@ -52,10 +52,10 @@ def test_where_the_day_is_names_the_next_step_and_what_is_shot(half: Session) ->
 
 
 def test_every_armed_head_is_a_safety_line(half: Session) -> None:
-    lines = lines_of(half, "armed")
+    lines = lines_of(half, "switched on")
     armed = {head for head, at in half.state.real_floor.heads.items() if at.armed}
     assert armed and {line.text.split()[0] for line in lines} == armed
-    assert all(line.safety and "ARMED" in line.text for line in lines)
+    assert all(line.safety and "SWITCHED ON" in line.text for line in lines)
 
 
 def test_open_checks_set_aside_checks_and_skipped_steps_are_safety_lines(first: Session) -> None:
@@ -86,12 +86,19 @@ def test_a_high_head_without_its_bag_is_a_safety_line(first: Session) -> None:
     assert (lines["S1"].safety, lines["S2"].safety) == (True, False)
 
 
-def test_what_is_as_planned_and_what_is_not() -> None:
+def test_what_is_as_planned_is_dialled_and_what_is_not_is_named(half: Session) -> None:
+    dialled = {f"{head} {at.power}" for head, at in half.state.real_floor.heads.items() if at.power}
+    (line,) = texts_of(half, "as planned")
+    assert (
+        {*line.removeprefix("set as planned: ").split(", ")}
+        <= dialled
+        < {f"{head.head} {head.power}" for head in half.view.heads}
+    )
     clock = SetClock()
     session = begun(clock=clock)
     shoot_one(session, clock)
     assert texts_of(session, "not as planned") == ["A power: 1/8+0.3 instead of 1/8"]
-    assert texts_of(session, "as planned") == ["dialled as planned: B 1/8"]
+    assert texts_of(session, "as planned") == ["set as planned: B 1/8"]
     session.reading("B", 5.0)
     readings = ["A read f/4 +0.2, target f/4", "all heads read f/4 +0.1", "B read f/5.6 at the background"]
     assert texts_of(session, "readings") == readings
@@ -128,7 +135,7 @@ def test_setups_left_open_not_shot_yet_and_skipped(first: Session, half: Session
     first.frames(12)
     first.begin("seamstress-veil")
     first.skip_setup("widow-answer", "no card")
-    open_lines = [f"{FIRST}: begun and still open, 12 of 120 frames", f"{SECOND}: not shot yet"]
+    open_lines = [f"{FIRST}: begun and not finished, 12 of 120 frames", f"{SECOND}: not shot yet"]
     assert texts_of(first, "still to shoot") == open_lines
     assert texts_of(first, "skipped") == ["widow-answer: skipped, because: no card"]
     assert lines_of(half, "still to shoot") == []  # in its order
@@ -141,7 +148,7 @@ def test_at_the_wrap_every_setup_not_begun_is_still_to_shoot() -> None:
     session.begin(FIRST)  # once more, and left
     session.begin(None)
     assert texts_of(session, "still to shoot") == [
-        f"{FIRST}: shot, begun again and open, 0 of 120 frames",
+        f"{FIRST}: shot, begun again and not finished, 0 of 120 frames",
         f"{SECOND}: not begun",
         "captain-deck: not begun",
     ]
@@ -158,12 +165,12 @@ def test_the_journal_keeps_what_was_confirmed_and_who_took_over(tmp_path: Path) 
     clock = SetClock()
     with Journal.open(tmp_path / "journal.runlog", clock=clock, who="photo") as journal:
         session = Session(demo(), journal, "photo", clock)
-        assert "write a name" in refused(session.hand_over, "  ")
+        assert "name of who takes over" in refused(session.hand_over, "  ")
         session.hand_over(" Kim ")
         assert session.state.handed_to == "Kim"
         assert refused(session.undo) == "nothing left to undo"
         assert "HANDED OVER to Kim" in session.warning
-        session.confirm_handover_line("handover-armed-A", "A is ARMED")
+        session.confirm_handover_line("handover-switched-on-A", "A is SWITCHED ON")
         assert "a reason is needed" in refused(session.skip_handover_line, "x", " ")
         session.skip_handover_line("handover-open-x", "seen it myself")
         session.take_over("photo")
@@ -171,7 +178,7 @@ def test_the_journal_keeps_what_was_confirmed_and_who_took_over(tmp_path: Path) 
         assert session.warning == ""
         assert [line.text for line in session.view.log_lines] == [
             "handed over to Kim",
-            "repeated: A is ARMED",
+            "repeated: A is SWITCHED ON",
             "not repeated: open: x, because: seen it myself",
             "taken over from photo",
         ]

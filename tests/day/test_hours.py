@@ -11,6 +11,7 @@ from runbook.day.actions import Session
 from runbook.day.changeovers import Changeovers
 from runbook.day.hours import Hours, hours_data, hours_of, with_help
 from runbook.day.remaining_day import day_from_now
+from runbook.day.timeline import clock_time
 from runbook.model.day import Rate
 from runbook.model.progress import Stopped, Tell, silent
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
@@ -161,4 +162,7 @@ def test_a_struck_set_is_packed_before_the_day_is_over(packing_min: float, late:
 def test_a_night_that_runs_long_belongs_to_its_day(hours: float, days: int) -> None:
     clock = SetClock(0)
     clock.move(60 * hours)
-    assert wrap_at(demo().day, clock()) == SetClock(18).now + dt.timedelta(days=days)
+    day, call = demo().day, SetClock(8).now
+    assert wrap_at(day, clock()) == SetClock(18).now + dt.timedelta(days=days)
+    # before anybody begins it, the day is planned from its call, also in the small hours of its date
+    assert clock_time(day, clock(), begun=False) == (call if days < 0 else clock())

@@ -83,7 +83,7 @@ def test_the_power_that_gives_the_target_is_dialled() -> None:
     assert reads(session, "A") == pytest.approx(4.0)
     assert session.view.head_light("B") is not None
     session.begin("lamplighter-fog")
-    assert "nothing is asked of A" in refused(session.dial_as_asked, "A")
+    assert "no target is set for A" in refused(session.dial_as_asked, "A")
 
 
 def test_every_power_that_is_asked_is_dialled_at_once_and_again_after_a_reading() -> None:
@@ -93,7 +93,7 @@ def test_every_power_that_is_asked_is_dialled_at_once_and_again_after_a_reading(
     assert session.dial_as_asked() == "A to 1/16+0.7"  # the plan sets it a click higher; B is worked out
     assert session.dialled("B") == planned["B"]
     written = len(session.entries)
-    assert session.dial_as_asked() == "every power is as asked already"
+    assert session.dial_as_asked() == "every power meets its target already"
     assert len(session.entries) == written
     session.nudge("B", 4)
     session.reading("A", 5.0)  # a stop over the target f/4 at 1/16+0.7

@@ -33,7 +33,7 @@ UNDONE = [
     "C power: off instead of 1/64+0.7",
     "C distance: 0.61 m instead of 1.3 m",
     "C height: 1.35 m instead of 2.4 m",
-    "C was not armed, never dialled: it did not fire",
+    "C was not switched on, never dialled: it did not fire",
 ]
 
 
@@ -98,7 +98,7 @@ def test_the_heads_are_as_they_stand(low: Session) -> None:
 def test_the_next_shooter_hears_it(low: Session) -> None:
     lines = {(line.topic, line.text) for line in handover_lines(low, low.clock())}
     assert lines >= {("not as planned", text) for text in UNDONE}
-    assert ("as planned", "dialled as planned: A 1/32+0.7, D 1/128") in lines
+    assert ("as planned", "set as planned: A 1/32+0.7, D 1/128") in lines
     assert as_shot_plan(low).setups[SECOND].light["C"].height_m == 1.35
 
 

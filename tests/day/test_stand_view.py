@@ -193,7 +193,7 @@ def test_indoors_no_wind_counts() -> None:
     session.replan(demo())
     assert session.view.place == demo().day.place
     assert stands_view(session.view) == stands_view(begun().view)
-    assert refused(session.wind, 9.0).startswith("no wind indoors")
+    assert refused(session.wind, 9.0).startswith("indoors there is no wind")
 
 
 # -- alarms ----------------------------------------------------------------------------------------
@@ -214,7 +214,7 @@ def test_a_stand_whose_bag_was_skipped_is_an_alarm_until_it_hangs() -> None:
     session.skip_step(step_of(session, "bag", "bag", "B1"), "left in the van")
     do_until(session, "raise", "stand", "S1")
     why = refused(session.tick_check, check_of(session, "bagged-S1"))
-    assert why == "B1 does not hang there: hang it, or x sets the check aside"
+    assert why == "B1 is not on it: hang it, or x sets the check aside"
     skipping(session)
     # S1: 8.2 degrees of lean at 2 m, 10 required; 1.3 kg would do (checked by the stands' own tests)
     assert alarms(session.view) == (
@@ -237,7 +237,7 @@ def test_a_head_that_fires_outside_the_setup_is_an_alarm() -> None:
     session.begin("seamstress-veil")
     assert alarms(session.view) == ()  # it is about to come off
     skipping(session, *[step.key for step in session.view.todo if "C" in (step.thing, step.item)])
-    assert "C ARMED on boom, not in this setup" in alarms(session.view)
+    assert "C SWITCHED ON, on boom, not in this setup" in alarms(session.view)
 
 
 def test_an_alarm_requires_the_bags_where_they_are_planned() -> None:

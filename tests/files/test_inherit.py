@@ -169,7 +169,7 @@ def test_drop_without_like_and_drops_that_are_no_ids(tmp_path: Path) -> None:
     change(folder, "window.toml", 'look = "keeper"', 'look = "keeper"\ndrop = ["A"]')
     assert {(fault.key, fault.what) for fault in faults_of(folder)} >= {
         ("drop", "there is no like, so there is nothing to drop"),
-        ("drop[1]", "3 is no id"),
+        ("drop[1]", "3 is not an id"),
         ("drop[2]", '"C" is not in the setup this one is like'),
     }
 

@@ -103,8 +103,8 @@ def test_what_is_no_regular_file_is_a_fault_and_not_waited_for(day: Path) -> Non
     os.mkfifo(day / "pipe.toml")
     found = {Path(fault.file).name: fault.what for fault in faults_of(day)}
     assert found == {
-        "dir.toml": "is no plain file",
-        "pipe.toml": "is no plain file",
+        "dir.toml": "is not a regular file",
+        "pipe.toml": "is not a regular file",
         "gone.toml": "points at a file that is not there",
         "round.toml": found["round.toml"],
     }
@@ -127,7 +127,7 @@ def test_without_its_files_a_day_is_a_fault_with_the_command_that_starts_one(day
 
 def test_no_folder_and_no_folder_at_all(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
-    cases = {"none": "is not there", "file": "is no folder", "nul\0": "cannot be read"}
+    cases = {"none": "is not there", "file": "is not a folder", "nul\0": "cannot be read"}
     for name, what in cases.items():
         (fault,) = faults_of(tmp_path / name)
         assert what in fault.what
@@ -152,7 +152,7 @@ def test_a_setup_whose_file_name_is_no_id(tmp_path: Path, name: str) -> None:
     folder = write_day(tmp_path / "d", **{name: 'like = "window"\n'})
     (fault,) = faults_of(folder)
     assert fault.file == str(folder / name.replace("\n", "\\n")) + ".toml"
-    assert fault.what == f'"{" ".join(name.split())}" is no id'
+    assert fault.what == f'"{" ".join(name.split())}" is not an id'
 
 
 def test_paths_are_shortened(day: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -26,7 +26,7 @@ def test_no_kind_uses_a_key_that_every_entry_has():
 @pytest.mark.parametrize(
     ("kind", "text", "wrong"),
     [
-        ("danced", "{}", "'danced' is no kind of entry"),
+        ("danced", "{}", "'danced' is not a kind of entry"),
         ("frames", '{"setup":"a"}', "frames: added"),
         ("frames", '{"setup":"a","added":"3"}', "frames: added"),
         ("frames", '{"setup":"a","added":3,"more":1}', "frames: more"),

@@ -86,7 +86,7 @@ def test_an_entry_of_an_unknown_kind_is_unreadable():
     n, at, offset_s, *_ = as_stored(row_of(new_entry(1, made.START, "photo", Left())))
     texts = (b"photo", b"danced", b"{}")
     crc = journal_file._checksum(n, offset_s, at, *texts)
-    unreadable = Unreadable(1, "'danced' is no kind of entry this program knows")
+    unreadable = Unreadable(1, "'danced' is not a kind of entry this program knows")
     assert decode_row((n, at, offset_s, *texts, crc)) == unreadable
 
 

@@ -1,4 +1,4 @@
-"""Marks and the exact values they stand for, and what is no mark."""
+"""Marks and the exact values they stand for, and what is not a marked aperture."""
 
 from math import log2
 
@@ -26,7 +26,7 @@ def test_what_is_off_the_scale_counts_as_it_is_written() -> None:
 
 @pytest.mark.parametrize("text", ["", "fast", "1/0", "0", "-1", "1/", "/60", "nan", "inf", "1/inf", "1/160/2", "1e999"])
 def test_what_is_no_shutter_time_is_refused(text: str) -> None:
-    with pytest.raises(ValueError, match="is no shutter time; write it like 1/160, 1/4 or 2"):
+    with pytest.raises(ValueError, match="is not a shutter time; write it like 1/160, 1/4 or 2"):
         shutter_stops(text)
 
 

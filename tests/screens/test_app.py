@@ -225,7 +225,7 @@ async def test_what_cannot_be_written_is_asked_about_and_not_shown_as_done(kind:
         await press(pilot, "space")
         text = shown(pilot)
         assert "NOT RECORDED: journal.runlog could not be written. free space." in text
-        for choice in ("try again", "go on without a record on disk", "stop here"):
+        for choice in ("try again", "go on without a record on disk", "quit"):
             assert choice in text
         await press(pilot, "a")
         assert "NOT RECORDED" in shown(pilot)

@@ -129,7 +129,7 @@ async def test_the_menu_places_frames_sets_a_clock_and_changes_the_select(cart: 
     async with app_of(cart.session).run_test(size=(80, 24)) as pilot:
         assert f"watching {cart.folder.name}: 3, 1 in no setup (F)" in line_with(pilot, "steps")
         await press(pilot, "F")
-        assert "3 arrived, 1 of them in no setup; the last: 2.jpg" in " ".join(shown(pilot).split())
+        assert "3 arrived, 1 of them in no setup; last: 2.jpg" in " ".join(shown(pilot).split())
         await press(pilot, "2", "1", "2")
         assert cart.counts == {FIRST: 2, SECOND: 1}
         await press(pilot, "F", "2", "1", "1")  # from the last on

@@ -32,7 +32,7 @@ async def test_it_shows_what_must_be_confirmed_safety_first(size: tuple[int, int
         await press(pilot, "y")
         assert "where we are" in shown(pilot)
         await press(pilot, *(["pagedown"] if size[0] < 80 else []))
-        assert "SAFETY armed" in " ".join(shown(pilot).split())
+        assert "SAFETY switched on" in " ".join(shown(pilot).split())
         assert "about safety" in shown(pilot) or size[0] < 80
 
 

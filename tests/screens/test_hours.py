@@ -72,7 +72,7 @@ async def test_the_answer_comes_first_and_the_real_day_is_bars_at_80_columns() -
         _, *parts, end = line_with(pilot, "total ").split()[-6:]
         assert 8 * 60 + sum(map(int, parts[-3:])) == int(end[:2]) * 60 + int(end[3:])
         await press(pilot, "o")
-        assert "no other order is known that ends the day sooner" in shown(pilot)
+        assert "no order is known that ends the day sooner" in shown(pilot)
         await press(pilot, "s")
         assert not isinstance(pilot.app.screen, HoursScreen)
 

@@ -44,7 +44,7 @@ async def test_what_is_on_the_set_is_marked_and_not_counted_until_it_is_struck()
         assert f"on the set: {', '.join(out)}; " in line_with(pilot, f"{len(bags.ids)} x 7 kg bag")
         for key in ("space", "x"):
             await press(pilot, *["up"] * 40, key)
-            assert "head A, B are on the set: strike it first" in shown(pilot)
+            assert "head A, B are on the set: take it off set first" in shown(pilot)
         assert session.entries[-1].kind != "counted"
         await press(pilot, *["down"] * lines.index(bags), "space")
         left = kit_count(session.plan, session.entries).uncounted

@@ -210,7 +210,7 @@ async def test_a_value_is_typed_and_judged_as_it_is_typed(day: Path) -> None:
         await press(pilot, "enter")
         assert path.read_text("utf-8") == before  # nothing wrong is saved
         line.value = "4 ft furlong"
-        await until(pilot, lambda: "is no length" in shown(pilot))
+        await until(pilot, lambda: "is not a length" in shown(pilot))
         line.value = "6 ft"
         await until(pilot, lambda: "= 1.83 m (6 ft 0 in)" in shown(pilot))
         assert "A reads f/2.8" in shown(pilot)
@@ -270,7 +270,7 @@ async def test_an_inherited_value_names_its_source_and_only_what_differs_is_save
     async with planning(day, "widow-answer") as pilot:
         await press(pilot, "right", "A")
         await press(pilot, "enter")
-        assert "(from widow-letter)" in shown(pilot)
+        await until(pilot, lambda: "inherited from widow-letter" in shown(pilot))
         await to_field(pilot, "power")
         await enter(pilot, "1/16")
         text = " ".join((day / "widow-answer.toml").read_text("utf-8").split())
@@ -403,7 +403,7 @@ async def test_deleting_the_setup_at_work_is_reported(day: Path) -> None:
         await press(pilot, "g", "9")
         assert session_of(pilot).state.at_work == "widow-answer"
         await press(pilot, "l", "x", "x")
-        assert "widow-answer was at work and is no longer in the plan" in message(pilot)
+        assert "widow-answer was the current setup and is no longer in the plan" in message(pilot)
         await press(pilot, "l", "n")
         assert session_of(pilot).state.at_work == "keeper-window"
 

@@ -17,12 +17,15 @@ from textual.widgets import Footer
 from runbook.changeover.steps import Step
 from runbook.day.actions import Session
 from runbook.day.day_view import CrewLine
+from runbook.day.load_plan import read_day
 from runbook.model.day import Problem
 from runbook.model.units import length
 from runbook.screens import app as app_module
 from runbook.screens.lists import RowList
 from runbook.screens.set import crew_line
+from runbook.screens.set_lines import setup_strip
 from runbook.screens.text import UNICODE
+from tests.bench.big_day import write_big_day
 from tests.day.days import begun, do_next, do_until, make_ready, short, skipping
 from tests.day.progress import skip_and_do
 from tests.played import copied
@@ -120,6 +123,14 @@ async def test_the_first_setup_from_nothing_to_ready_with_the_space_bar() -> Non
         assert "already done; u undoes the last action" in shown(pilot)
 
 
+def test_of_many_setups_the_strip_shows_the_current_one_and_those_round_it(tmp_path: Path) -> None:
+    session = begun(read_day(write_big_day(tmp_path / "day", heads=1)))
+    session.begin("s020")
+    strip = setup_strip(session, 80, UNICODE)
+    assert strip.startswith("… ○19 ○20 ▶21 changing, frames 0/120: Setup 20 ")
+    assert setup_strip(session, 1000, UNICODE).split()[0] == "○1"
+
+
 async def test_a_block_ticked_stops_at_a_check_opens_and_waits_there() -> None:
     async with opened(ready="keeper-window", begin="keeper-lamp") as (pilot, session):
         await press(pilot, "down", "down", "down", "space")  # past flat-1, A and B, to C's block
@@ -165,7 +176,7 @@ ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
         # without a setup
         *(({}, key, ["no current setup; n begins one"], "") for key in "+rf"),
         ({}, "a", ["nothing of the next setup can be done ahead now"], ""),
-        ({}, "c", ["no setup is at work; begin one first"], ""),
+        ({}, "c", ["no current setup; begin one first"], ""),
         ({}, "x", ["nothing to skip here"], ""),
         ({}, "u", ["nothing left to undo"], ""),
         ({}, "U", ["nothing to redo"], ""),
@@ -192,7 +203,7 @@ ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
         (ANSWER, "xtorn\nj", ["torn"], "skipped"),
         (LOAD_IN, "xlocked\nuU", ["redone: set aside: Exits", "locked"], "skipped undone undone"),
         # late talent, battery, breaks
-        (LOAD_IN, "v11quarter past\n", ["no time of day"], ""),
+        (LOAD_IN, "v11quarter past\n", ["not a time of day"], ""),
         (LOAD_IN, "v1113.40\n", ["expected at 13:40"], "talent-late"),
         (LOAD_IN, "v21j", ["battery changed: A"], "battery-changed"),
         (LOAD_IN, "v320 fire alarm\nb", ["the break is over"], "break-begun break-ended"),
@@ -202,9 +213,14 @@ ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
         (LOAD_IN, "2+", ["B: 1/8 to 1/8+0.3, as shot", "1/8+0.3*", "* not as planned"], "changed"),
         (LOAD_IN, "2+--", ["1/16+0.7*"], "changed changed changed"),
         (LOAD_IN, "2++++P", ["A to 1/16+0.7, B to 1/8"], "changed changed changed changed changed changed"),
-        (LOAD_IN, "2++++PP", ["every power is as asked already"], "changed changed changed changed changed changed"),
+        (
+            LOAD_IN,
+            "2++++PP",
+            ["every power meets its target already"],
+            "changed changed changed changed changed changed",
+        ),
         (LOAD_IN, "1r5.6 3\n", ["f/5.6 +0.3", "# metered"], "reading"),
-        (LOAD_IN, "Rlots\n", ["is no reading"], ""),
+        (LOAD_IN, "Rlots\n", ["is not a reading"], ""),
         (LOAD_IN, "1r8.3\n", ["f/8 and 3 tenths of a stop", "the aperture f/8.3"], ""),
         (LOAD_IN, "1r8.3\n1", ["A read f/8 +0.3"], "reading"),
         (LOAD_IN, "R8.3\n2", ["f/8 +0.1"], "reading"),
@@ -212,9 +228,9 @@ ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
         (LOAD_IN, "2r5.6\n", ["B read f/5.6 at the background, 0.2 over the prediction", "bg#"], "reading"),
         (LOAD_IN, "R", ["Meter reading at the face, all heads together:"], ""),
         (LOAD_IN, "f36\n", ["frames 36/120"], "frames"),
-        (LOAD_IN, "f36\nf-40\n", ["a setup has no fewer than 0 frames"], "frames"),
+        (LOAD_IN, "f36\nf-40\n", ["a setup cannot have fewer than 0 frames"], "frames"),
         (LOAD_IN, "i2whis hat\nj", ["first note: his hat"], "note"),
-        # any other value, as shot
+        # change another value, as shot
         (STANDS, "2o", ["Change B or the camera, as shot:", "like height 2.1 m, tape 1.6 m, angle 40 left"], ""),
         (STANDS, "2oheight 9\n", ["9 m is over the most that stand S2 goes to"], ""),
         (STANDS, "2oangle 120\n", ["B angle 130° to 120°, as shot", "right 120°", "not all as planned (j)"], "changed"),
@@ -246,7 +262,7 @@ async def test_go_shows_every_setup_and_goes_anywhere() -> None:
         await press(pilot, "g", "up", "up", "enter")
         assert session.state.at_work == "seamstress-veil"
         await press(pilot, "g", "3")
-        assert "seamstress-veil is at work already" in shown(pilot)
+        assert "seamstress-veil is the current setup already" in shown(pilot)
         await press(pilot, "g", "w")
         assert session.state.wrapping
 
@@ -273,7 +289,9 @@ async def test_what_is_not_safe_is_shown_and_a_skip_is_not_done_by_one_key_too_m
     session.begin("keeper-window")
     skipping(session, ("bag", "bag", "B1"))
     async with app_of(session).run_test(size=(80, 24)) as pilot:
-        assert "DANGER  S1 NOT SAFE: tips at 8.2° of lean, 10° required; bags 0 kg, 1.3 kg need" in shown(pilot)
+        assert "DANGER S1 NOT SAFE: tips at 8.2° of lean, 10° required; bags 0 kg, 1.3 kg need" in " ".join(
+            shown(pilot).split()
+        )
         assert "READY, NOT SAFE" in shown(pilot)
         await press(pilot, "home", "space")
         assert "was skipped: left in the van. Is it done" in shown(pilot)
