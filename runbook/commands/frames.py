@@ -68,8 +68,9 @@ def _count(plan: Plan, folder: Path, source: Path | None, args: Namespace) -> in
             watched = FolderWatch(source)
             watched.look(now())
             sleep(LOOK_EVERY_S)  # what is still being written has changed by then
-            while found := watched.look(now()):
-                actions.take(found)
+            actions.take(watched.look(now()))
+            while watched.busy:
+                actions.take(watched.look(now()))
             if watched.trouble:
                 raise refusal("frames", "--from", f"{source}: {watched.trouble}", "name a folder of pictures")
             left_out = watched.left_out(now() + _LATER)

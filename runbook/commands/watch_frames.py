@@ -31,8 +31,11 @@ def start(app: RunbookApp, session: Session, folder: Path) -> None:
             text = take(arrivals) or note
         except JournalError:
             app.do(partial(take, arrivals), "frames counted")  # which asks what to do about it
-        except Exception as problem:  # the day goes on
-            app.show_message(f"frames are not counted: {problem}")
+        except Exception as problem:  # the day goes on, and so do the other frames
+            if len(arrivals) == 1:
+                return app.show_message(f"not counted as a frame: {arrivals[0].name}: {problem}")
+            for arrival in arrivals:
+                show([arrival], note)
         else:
             app.show_message(text) if text else app.refresh_screens()
 
@@ -49,7 +52,7 @@ def start(app: RunbookApp, session: Session, folder: Path) -> None:
 def watch(folder: FolderWatch, clock: Clock, deliver: Deliver, stop: Event) -> None:
     """Look at a folder until stopped, and deliver what arrives there, with a line where there is news of it."""
     waiting, last = list[Arrival](), ""
-    while not stop.wait(0 if folder.busy else LOOK_EVERY_S):
+    while not stop.wait(0.03 if folder.busy else LOOK_EVERY_S):
         now = clock()
         try:
             waiting += folder.look(now)

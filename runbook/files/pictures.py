@@ -92,21 +92,23 @@ def is_picture_name(name: str) -> bool:
 def read_picture(path: Path) -> Picture:
     """Return what a whole picture says. Raises NotRead where it is none, or not whole yet; OSError.
 
-    A cut JPEG is told by its end. No such test is known of raw files: that a file no longer grows must be seen to
-    before. What the EXIF does not say, or says in nonsense, is None.
+    A cut JPEG is told by its end, a cut TIFF where its directory is missing. No such test is known of other raw files:
+    that a file no longer grows must be seen to before. What the EXIF does not say, or says in nonsense, is None.
     """
     with path.open("rb") as file:
         head, tail, size = _ends(file)
-    if not (head.startswith((_JPEG, *_TIFFS, _RAF)) or head[4:8] == b"ftyp"):
-        raise NotRead("not a picture")
-    if head.startswith(_JPEG) and not tail.rstrip(b"\0").endswith(b"\xff\xd9"):
-        _opened(path, decoded_at=8)  # whatever a camera appends to its picture; a cut one cannot be decoded
-    picture = Picture(size, _fingerprint(head, tail, size))
-    try:
-        with path.open("rb") as file:
-            return _with_exif(picture, _tags(file))
-    except Exception:  # whatever a hostile file makes of Pillow, it is still a frame that was taken
-        return picture
+        if not (head.startswith((_JPEG, *_TIFFS, _RAF)) or head[4:8] == b"ftyp"):
+            raise NotRead("not a picture")
+        if head.startswith(_JPEG):  # cut after its thumbnail it has an end, and no picture
+            has_end = tail.rstrip(b"\0").endswith(b"\xff\xd9")
+            _opened(path, decoded_at=0 if has_end else 8)  # whatever a camera appends; a cut one cannot be decoded
+        picture, tags = Picture(size, _fingerprint(head, tail, size)), None
+        with suppress(Exception):  # whatever a hostile file makes of Pillow, it is still a frame that was taken
+            tags = _tags(file)
+            picture = _with_exif(picture, tags)
+    if not tags and head.startswith(_TIFFS):
+        raise NotRead("not a whole picture")
+    return picture
 
 
 def fingerprint_of(path: Path) -> str:
@@ -217,7 +219,7 @@ def _time(tags: Mapping[int, Any]) -> dt.datetime | None:
         if zone and int(zone[2]) < 15 and int(zone[3]) < 60:
             minutes = 60 * int(zone[2]) + int(zone[3])
             taken = taken.replace(tzinfo=dt.timezone(dt.timedelta(minutes=-minutes if zone[1] == "-" else minutes)))
-        return taken
+        return taken if 1900 <= taken.year < 9000 else None  # beyond, a time zone has no such moment
     return None
 
 

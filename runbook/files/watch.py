@@ -11,6 +11,7 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from stat import S_ISREG
 from typing import Final
 
 from runbook.files.pictures import NotRead, Picture, is_picture_name, read_picture
@@ -19,7 +20,7 @@ LOOK_EVERY_S: Final = 0.4  # so that a picture is taken in within a second of be
 _STILL_S: Final = 0.3  # between two looks: a file that was the same at both is no longer written
 _LOOK_BACK_S: Final = 10.0  # how often files taken in already are looked at too: one may be written over
 _PATIENCE_S: Final = 5.0  # before a file that does not become whole is spoken of
-_READ_MAX: Final = 100  # pictures a look, so that what is found is on the record soon, and a stop is noticed
+_READ_MAX: Final = 40  # pictures a look, so that what is found is on the record soon, and a stop is noticed
 _DEPTH_MAX: Final = 12  # sub-folders
 
 _Stamp = tuple[int, int]  # size in bytes, time of the last change in ns
@@ -132,6 +133,8 @@ class FolderWatch:
         try:
             status = entry.stat()
         except OSError:  # gone meanwhile
+            return False
+        if not S_ISREG(status.st_mode):  # a pipe would be waited on for ever
             return False
         stamp = (status.st_size, status.st_mtime_ns)
         if file is None or file.stamp != stamp:

@@ -6,10 +6,16 @@ import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path
 from threading import Event
+from types import SimpleNamespace
 from typing import Any
 
+import pytest
+
+from runbook.commands import watch_frames
 from runbook.commands.watch_frames import trouble_text, watch
+from runbook.day.frame_actions import FrameActions
 from runbook.files.watch import Arrival, FolderWatch
+from tests.day.test_frame_actions import Cart
 from tests.pictures import write
 
 
@@ -65,6 +71,25 @@ def test_trouble_is_said_once_and_the_day_goes_on(tmp_path: Path) -> None:
     )
     missing = f"frames are not counted: {tmp_path / 'card'}: no such file or directory"
     assert lines == [missing, "frames are not counted: division by zero", missing, ""]
+
+
+def test_a_frame_that_cannot_be_recorded_costs_only_itself(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    cart, lines = Cart(tmp_path), list[str]()
+    arrivals, real = [cart.arrival(name) for name in ("a.jpg", "bad.jpg", "c.jpg")], FrameActions.take
+
+    def take(actions: FrameActions, arrivals: Sequence[Arrival]) -> str:
+        if any(arrival.name == "bad.jpg" for arrival in arrivals):
+            raise ValueError("no such moment")
+        return real(actions, arrivals)
+
+    monkeypatch.setattr(FrameActions, "take", take)
+    thread = lambda **of: SimpleNamespace(start=lambda: of["args"][2](arrivals, ""))  # noqa: E731
+    monkeypatch.setattr(watch_frames, "Thread", thread)
+    app: Any = SimpleNamespace(call_from_thread=lambda act, *args: act(*args), show_message=lines.append)
+    app.refresh_screens = lambda: None
+    watch_frames.start(app, cart.session, tmp_path)
+    assert [shot.frame.name for shot in cart.session.view.frames.all] == ["a.jpg", "c.jpg"]
+    assert lines == ["not counted as a frame: bad.jpg: no such moment"]
 
 
 def test_what_is_left_out_is_one_line(tmp_path: Path) -> None:

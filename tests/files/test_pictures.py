@@ -55,6 +55,8 @@ def test_the_camera_may_say_its_time_zone(tmp_path: Path) -> None:
         ({"t9003": "0000:00:00 00:00:00"}, "taken", None),
         ({"t9003": "    :  :     :  :  "}, "taken", None),
         ({"t9003": "tomorrow"}, "taken", None),
+        ({"t9003": "0001:01:01 00:00:00"}, "taken", None),
+        ({"t9003": "9999:12:31 23:59:59"}, "taken", None),
         ({"t9011": "+99:99"}, "taken", AT),
         ({"t9291": "  "}, "taken", AT),
         ({"tA431": "\x1b[2J12\n3\x7f4"}, "camera", "Maker M1 [2J1234"),
@@ -78,11 +80,16 @@ def test_raws_with_another_number_and_pictures_with_a_tiff_inside(tmp_path: Path
         assert read(tmp_path, data, name).taken == AT, name
 
 
-def test_a_cut_jpeg_is_not_whole_wherever_it_is_cut(tmp_path: Path) -> None:
+def test_a_cut_picture_is_not_whole_wherever_it_is_cut(tmp_path: Path) -> None:
     data = jpeg(size=(64, 48))
     for length in (0, 1, 2, 3, 20, 200, len(data) // 2, len(data) - 40, len(data) - 2):
         with pytest.raises(NotRead):
             read(tmp_path, data[:length])
+    with pytest.raises(NotRead):  # after its thumbnail, which has an end of its own
+        read(tmp_path, data[: data.index(b"\xff\xdb")] + b"\xff\xd9")
+    for tiff in (b"II*\0", b"II*\0" + (5000).to_bytes(4, "little") + bytes(900)):  # before its directory
+        with pytest.raises(NotRead):
+            read(tmp_path, tiff, "x.tif")
     assert read(tmp_path, data + b"\0" * 512).f == 4
     assert read(tmp_path, data + b"what a camera adds").f == 4
 
@@ -129,8 +136,8 @@ def test_a_picture_that_claims_to_be_huge_is_not_decoded(tmp_path: Path) -> None
     huge = bytearray(jpeg(size=(16, 16)))
     at = huge.index(b"\xff\xc0")
     huge[at + 5 : at + 9] = b"\xff\xff\xff\xff"
-    assert read(tmp_path, bytes(huge)).f == 4  # its tags are read, and nothing is decoded for them
-    for use in (small_picture, picture_codes):
+    (tmp_path / "x.jpg").write_bytes(huge)
+    for use in (read_picture, small_picture, picture_codes):
         with pytest.raises(NotRead, match="65535"):
             use(tmp_path / "x.jpg")
 
