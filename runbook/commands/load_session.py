@@ -36,7 +36,9 @@ class LocalZone(tzinfo):
 
     def fromutc(self, dt: datetime) -> datetime:
         """Return the local time of a time in UTC that has this zone."""
-        return dt.replace(tzinfo=UTC).astimezone().replace(tzinfo=self)
+        local = dt.replace(tzinfo=UTC).astimezone()  # which says nothing of the hour that comes twice
+        here = local.replace(tzinfo=self)
+        return here if here.utcoffset() == local.utcoffset() else here.replace(fold=1)
 
 
 LOCAL: Final = LocalZone()

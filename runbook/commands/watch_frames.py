@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import partial
 from pathlib import Path
 from threading import Event, Thread
 from typing import TYPE_CHECKING
@@ -26,25 +25,25 @@ def start(app: RunbookApp, session: Session, folder: Path) -> None:
     session.pictures = pictures = FrameActions(session, folder)
     pictures.watched, take = FolderWatch(folder), pictures.take
 
-    def show(arrivals: Sequence[Arrival], note: str) -> None:
+    def show(arrivals: Sequence[Arrival], note: str) -> bool:
         try:
             text = take(arrivals) or note
-        except JournalError:
-            app.do(partial(take, arrivals), "frames counted")  # which asks what to do about it
+        except JournalError as trouble:  # offered again; what is done on a screen meanwhile asks what to do
+            app.show_message(f"frames are not counted: {trouble}")
+            return False
         except Exception as problem:  # the day goes on, and so do the other frames
             if len(arrivals) == 1:
-                return app.show_message(f"not counted as a frame: {arrivals[0].name}: {problem}")
-            for arrival in arrivals:
-                show([arrival], note)
-        else:
-            app.show_message(text) if text else app.refresh_screens()
+                app.show_message(f"not counted as a frame: {arrivals[0].name}: {problem}")
+                return True
+            return all(show([arrival], note) for arrival in arrivals)
+        app.show_message(text) if text else app.refresh_screens()
+        return True
 
     def deliver(arrivals: Sequence[Arrival], note: str) -> bool:
         try:
-            app.call_from_thread(show, arrivals, note)
+            return app.call_from_thread(show, arrivals, note) is True
         except RuntimeError:  # the app is not there yet, or no more
             return False
-        return True
 
     Thread(target=watch, args=(pictures.watched, session.clock, deliver, Event()), daemon=True).start()
 

@@ -132,7 +132,11 @@ class FrameActions:
     def _frame(self, arrival: Arrival) -> Frame:
         picture = arrival.picture
         taken, by_file = self._taken(arrival)
-        delay_s = None if by_file or arrival.seen is None else round((arrival.seen - taken).total_seconds(), 1)
+        delay_s = (
+            None
+            if by_file or arrival.seen is None
+            else round((arrival.seen.astimezone(dt.UTC) - taken).total_seconds(), 1)
+        )
         shown = {key: getattr(picture, key) for key in _SHOWN}
         return Frame(
             name=arrival.name, bytes=picture.size, taken=taken.isoformat(), by_file=by_file, delay_s=delay_s, **shown

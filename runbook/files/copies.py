@@ -102,7 +102,7 @@ class Comparison:
                 break
             with suppress(OSError):  # it cannot be read: so there is no copy of it
                 status = path.stat()
-                key = f"{path.resolve()}|{status.st_size}|{status.st_mtime_ns}"
+                key = f"{path.resolve()}|{status.st_size}|{status.st_mtime_ns}|{status.st_ctime_ns}"
                 total = self._known.get(key, "")
                 if total:
                     tell(status.st_size)

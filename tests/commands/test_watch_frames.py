@@ -15,6 +15,7 @@ from runbook.commands import watch_frames
 from runbook.commands.watch_frames import trouble_text, watch
 from runbook.day.frame_actions import FrameActions
 from runbook.files.watch import Arrival, FolderWatch
+from runbook.journal.errors import JournalError
 from tests.day.test_frame_actions import Cart
 from tests.pictures import write
 
@@ -74,22 +75,27 @@ def test_trouble_is_said_once_and_the_day_goes_on(tmp_path: Path) -> None:
 
 
 def test_a_frame_that_cannot_be_recorded_costs_only_itself(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    cart, lines = Cart(tmp_path), list[str]()
+    """And those that a full disk does not take are offered again."""
+    cart, lines, taken, disk = Cart(tmp_path), list[str](), list[bool](), ["full"]
     arrivals, real = [cart.arrival(name) for name in ("a.jpg", "bad.jpg", "c.jpg")], FrameActions.take
 
     def take(actions: FrameActions, arrivals: Sequence[Arrival]) -> str:
         if any(arrival.name == "bad.jpg" for arrival in arrivals):
             raise ValueError("no such moment")
+        if disk:
+            raise JournalError("full", f"the disk is {disk.pop()}", "free some space")
         return real(actions, arrivals)
 
     monkeypatch.setattr(FrameActions, "take", take)
-    thread = lambda **of: SimpleNamespace(start=lambda: of["args"][2](arrivals, ""))  # noqa: E731
+    offer = lambda deliver: taken.extend(deliver(arrivals, "") for _ in range(2))  # noqa: E731
+    thread = lambda **of: SimpleNamespace(start=lambda: offer(of["args"][2]))  # noqa: E731
     monkeypatch.setattr(watch_frames, "Thread", thread)
     app: Any = SimpleNamespace(call_from_thread=lambda act, *args: act(*args), show_message=lines.append)
     app.refresh_screens = lambda: None
     watch_frames.start(app, cart.session, tmp_path)
     assert [shot.frame.name for shot in cart.session.view.frames.all] == ["a.jpg", "c.jpg"]
-    assert lines == ["not counted as a frame: bad.jpg: no such moment"]
+    bad = "not counted as a frame: bad.jpg: no such moment"
+    assert (taken, lines) == ([False, True], ["frames are not counted: the disk is full; free some space", bad])
 
 
 def test_what_is_left_out_is_one_line(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from runbook.clock.timetable import day_clock, median_run
@@ -38,6 +38,7 @@ def local(date: dt.date, hour: int, minute: int = 0) -> dt.datetime:
 
 
 @given(st.integers(0, 400 * 24 * 60))
+@example(297 * 24 * 60 + 90)  # in the hour that comes twice
 def test_the_local_zone_and_utc_lead_to_each_other(minutes: int) -> None:
     utc = dt.datetime(2026, 1, 1, tzinfo=dt.UTC) + dt.timedelta(minutes=minutes)
     assert utc.astimezone(LOCAL).astimezone(dt.UTC) == utc
