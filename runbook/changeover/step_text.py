@@ -482,9 +482,9 @@ def _title(steps: Sequence[Step], scene: Scene) -> str:
         for step in sorted(steps, key=lambda step: _LATER.get(step.verb, 0))
         if step.verb not in _MINOR and not (step.verb == "lower" and ends_up)
     ]
-    rest = [_MINOR.get(step.verb, step.verb) for step in steps]
+    rest = [_MINOR.get(step.verb, step.text[:1].lower() + step.text[1:]) for step in steps]
     label = "Camera" if steps[0].thing == "camera" else steps[0].thing
-    return f"{label}: {', '.join(filter(None, parts)) or ' and '.join(rest)}"
+    return f"{label}: {', '.join(filter(None, parts)) or ', '.join(rest)}"
 
 
 def _part(step: Step, scene: Scene) -> str:

@@ -113,6 +113,11 @@ class ClothLight:
     in_shot: optics.InShot | None
     veils: bool
 
+    @property
+    def reads_stops(self) -> float | None:
+        """What it scatters, else what it reflects."""
+        return self.reflected_stops if self.scattered_stops is None else self.scattered_stops
+
 
 @dataclass(frozen=True, slots=True)
 class SetAsk:

@@ -205,12 +205,11 @@ def _cloth_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
     """Yield a row for each hung cloth as for a panel; it reads what it scatters, else what it reflects."""
     units = plan.day.units
     for hung, lit in zip(setup.hung_cloths, light.cloths, strict=True):
-        stops = lit.scattered_stops if lit.scattered_stops is not None else lit.reflected_stops
         up = f"{figure(length(hung.hem_m, units))} to {length(hung.rail_m(plan.kit.cloth[hung.cloth]), units)}"
         on = f"on {' and '.join(hung.held_by)}" if hung.held_by else "held by the building"
         shot = "the picture is taken through it" if lit.veils else in_shot_text(lit).lower()
         place = f"{short_place_text(hung, units)}{cloth_text(hung)}"
-        reads = "" if stops is None else meter_text(stops)
+        reads = "" if lit.reads_stops is None else meter_text(lit.reads_stops)
         yield hung.cloth, place, up, reads, ", ".join(hung.bags), ", ".join(filter(None, (on, shot)))
 
 

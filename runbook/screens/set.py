@@ -165,8 +165,12 @@ class SetScreen(SetupActions, FrameKeys):
     def marked(self) -> frozenset[str]:
         """Return the labels of what the cursor is on."""
         if self.heads.has_focus:
-            view = self.session.view
-            listed = [head.head for head in view.heads] + [at.panel for at in (view.setup.panels if view.setup else ())]
+            view, setup = self.session.view, self.session.view.setup
+            listed = [
+                *(head.head for head in view.heads),
+                *(setup.panel if setup else ()),
+                *(setup.hung if setup else ()),
+            ]
             return frozenset(listed[self.heads.cursor_row : self.heads.cursor_row + 1])
         row = self.steps.row
         if row is None:

@@ -12,9 +12,8 @@ from runbook.day.day_view import CrewLine, HeadLine, SetupLine
 from runbook.day.light import stops_text
 from runbook.day.stand_view import alarms
 from runbook.drawing.floor_drawing import camera_place_text, on_head_text
-from runbook.light.prediction import PanelLight
 from runbook.light.stops import meter_text
-from runbook.model.setup import Light, PanelPlace
+from runbook.model.setup import HungCloth, Light, PanelPlace
 from runbook.model.units import Units, count_text, length
 from runbook.screens.actions import STATE_WORD
 from runbook.screens.lists import Row, open_row
@@ -84,24 +83,30 @@ def camera_title(session: Session) -> str:
 
 
 def head_table(session: Session, glyphs: Glyphs) -> list[tuple[str, ...]]:
-    """Return the column heads, a row for each head of the setup, then one for each of its panels."""
-    view = session.view
+    """Return the column heads, a row for each head of the setup, then one for each of its panels and hung cloths."""
+    view, units = session.view, session.plan.day.units
     table = [_COLUMNS, *(_head_row(n, head, session, glyphs) for n, head in enumerate(view.heads, 1))]
     if view.setup is not None and view.prediction is not None:
-        lit = {light.panel: light for light in view.prediction.panels}
-        table += [_panel_row(at, lit.get(at.panel), session) for at in view.setup.panels]
+        light, cloths = view.prediction, session.plan.kit.cloth
+        panel_reads = {one.panel: one.reads_stops for one in light.panels}
+        cloth_reads = {one.cloth: one.reads_stops for one in light.cloths}
+        for at in view.setup.panels:
+            reads = _reads(panel_reads.get(at.panel), light.aperture_stops)
+            where = _where(at, at.height_m, units)
+            table.append((at.panel, at.role or "panel", "", *reads, *where, at.held_by or "", ""))
+        for hung in view.setup.hung_cloths:
+            reads = _reads(cloth_reads.get(hung.cloth), light.aperture_stops)
+            where = _where(hung, hung.rail_m(cloths[hung.cloth]), units)
+            table.append((hung.cloth, "cloth", "", *reads, *where, " ".join(hung.held_by), ""))
     return [tuple(map(glyphs.shown, row)) for row in table]
 
 
-def _panel_row(at: PanelPlace, light: PanelLight | None, session: Session) -> tuple[str, ...]:
-    units, reads, over = session.plan.day.units, "", ""
-    if light is not None and light.reads_stops is not None and light.over_stops is not None:
-        reads, over = meter_text(light.reads_stops), stops_text(light.over_stops)
-    return at.panel, at.role or "panel", "", reads, over, *_where(at, units), at.held_by or "", ""
+def _reads(stops: float | None, aperture: float) -> tuple[str, str]:
+    return ("", "") if stops is None else (meter_text(stops), stops_text(stops - aperture))
 
 
-def _where(at: Light | PanelPlace, units: Units) -> tuple[str, ...]:
-    return f"{at.side} {at.angle_deg:g}°", length(at.distance_m, units), length(at.height_m, units)
+def _where(at: Light | PanelPlace | HungCloth, up_m: float, units: Units) -> tuple[str, ...]:
+    return f"{at.side} {at.angle_deg:g}°", length(at.distance_m, units), length(up_m, units)
 
 
 def _head_row(n: int, head: HeadLine, session: Session, glyphs: Glyphs) -> tuple[str, ...]:
@@ -112,7 +117,7 @@ def _head_row(n: int, head: HeadLine, session: Session, glyphs: Glyphs) -> tuple
         f"{head.power}{'' if head.power == head.planned else '*'}" if head.up else "not up",
         head.predicted,
         f"{head.over}{'#' if head.reading else ''}",
-        *(_where(light, session.plan.day.units) if head.up else ("skipped", "", "")),
+        *(_where(light, light.height_m, session.plan.day.units) if head.up else ("skipped", "", "")),
         light.stand,
         on_head_text(light),
     )

@@ -97,6 +97,9 @@ def test_a_load_in_reads_from_the_stand_up_and_folds_into_blocks() -> None:
     assert first.title == "A: on S0, M0, G0, V, left 90°, 1.25 m, up to 2.0 m, 1/8, B0"
     assert [block.thing for block in rest] == ["camera", "subject", "set"]
     assert sum(len(block.steps) for block in (first, *rest)) == len(steps)
+    back = worded_changeover(floor_of(goal, KIT), EMPTY, Scene(KIT, None), PLACE)
+    (part,) = blocks([step for step in back if step.verb in ("disarm", "unbag")], Scene(KIT, None))
+    assert part.title == "A: switch off, take B0 off S0"
     imperial = texts(EMPTY, goal, units="imperial")
     assert imperial[0] == "Place S0 at camera-left 90°, column 5 ft 1 in from the mark (tape 4 ft 1 in)"
 

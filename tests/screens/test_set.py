@@ -230,6 +230,8 @@ ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
         (LOAD_IN, "f36\n", ["frames 36/120"], "frames"),
         (LOAD_IN, "f36\nf-40\n", ["a setup cannot have fewer than 0 frames"], "frames"),
         (LOAD_IN, "i2whis hat\nj", ["first note: his hat"], "note"),
+        # a hung cloth has its row: what it scatters, where it is, how high its rail
+        ({"begin": "seamstress-veil"}, "", ["voile cloth", "left 180° 1.0 m 3.0 m"], ""),
         # change another value, as shot
         (STANDS, "2o", ["Change B or the camera, as shot:", "like height 2.1 m, tape 1.6 m, angle 40 left"], ""),
         (STANDS, "2oheight 9\n", ["9 m is over the most that stand S2 goes to"], ""),
