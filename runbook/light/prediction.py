@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from runbook.light import optics
 from runbook.light.battery import recycle_s
-from runbook.light.beam import Beam, view_share
+from runbook.light.beam import Beam, Source, view_share
 from runbook.light.heads import DialSetting, LitHead, reading_alone, seen_shares, to_camera
 from runbook.light.scene import Scene, Surface, aim_point, direction_from_face, plane, scene, surfaces_of
 from runbook.light.solve import Solution, heads_of, key_panel_of, reading_of, set_asks, solve
@@ -347,26 +347,38 @@ def _panel(shot: _Shot, place: PanelPlace) -> PanelLight:
     mine = [surface for surface in shot.surfaces if surface.of == place.panel]
     one, _, other = foot_line(shot.kit.panel[place.panel], stance_of(shot.kit.panel[place.panel], place, shot.setup))
     largest_m = max(shot.kit.panel[place.panel].height_m, dist(one, other))
-    outlines = [optics.rectangle_outline(wing.plane, wing.width_m, wing.height_m) for wing in mine]
     return PanelLight(
         *shot.compared(shot.panel_stops(place.panel)),
         panel=place.panel,
         role=place.role,
         size_deg=optics.size_deg(largest_m, place.distance_m),
-        in_shot=optics.in_shot(shot.view, outlines, shot.where.background),
+        in_shot=_in_shot(shot, mine, shot.where.background),
     )
 
 
 def _cloth(shot: _Shot, surface: Surface) -> ClothLight:
-    outline = optics.rectangle_outline(surface.plane, surface.width_m, surface.height_m)
     return ClothLight(
         cloth=surface.of,
         scattered_stops=_known(add_light(one.at_power(one.scattered.get(surface.of, DARK)) for one in shot.lit)),
         reflected_stops=_known(shot.panel_stops(surface.of)),
         size_deg=optics.size_deg(max(surface.width_m, surface.height_m), dist(surface.plane.middle, shot.where.face)),
-        in_shot=optics.in_shot(shot.view, [outline], shot.where.face),
+        in_shot=_in_shot(shot, [surface], shot.where.face),
         veils=surface.crossed(shot.where.lens, shot.where.face),
     )
+
+
+def _in_shot(shot: _Shot, mine: Sequence[Surface], behind: Point | None) -> optics.InShot | None:
+    """Return how the surfaces of one thing cut into the picture, before what is behind it, where others show them."""
+    outlines = [optics.rectangle_outline(one.plane, one.width_m, one.height_m) for one in mine]
+    if optics.in_shot(shot.view, outlines, behind) is None:
+        return None
+    fronts = [
+        Beam(one.plane.middle, one.plane.normal, Source("rectangle", one.width_m, one.height_m), 0.0, by_hand=(one.of,))
+        for one in mine
+    ]
+    seen = seen_shares(fronts, shot.surfaces, shot.where.lens)
+    showing = [outline for outline, share in zip(outlines, seen, strict=True) if share >= _SHOWS]
+    return optics.in_shot(shot.view, showing, behind)
 
 
 def _hiding_background(shot: _Shot) -> str | None:

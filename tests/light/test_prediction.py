@@ -427,15 +427,16 @@ def test_the_day_s_reading_through_a_hung_cloth_anchors_the_head_without_it(stud
         )
 
 
-def test_a_thick_cloth_hides_the_head_behind_it_and_ends_its_flare(studio: Any) -> None:
+def test_a_thick_cloth_hides_the_head_and_the_panel_behind_it_and_ends_its_flare(studio: Any) -> None:
     rim = studio.light(role="rim", side="right", angle_deg=175.0, distance_m=1.8, height_m=1.4)
     hung = (studio.hang(side="right", angle_deg=175.0, distance_m=1.0),)
     diffusion = replace(studio.kit().cloth["voile"], scatter=1.0)
     thin, thick = studio.kit(), studio.kit(cloths=(diffusion,))
-    setup = studio.setup(rim, hung_cloths=hung)
+    setup = studio.setup(rim, hung_cloths=hung, panels=(studio.place(side="left", angle_deg=170.0, distance_m=2.0),))
     for kit, shows in ((thin, True), (thick, False)):
-        (head,) = predict(studio.plan(setup, kit=kit), setup).heads
-        assert (head.in_shot is not None, head.flare) == (shows, shows)
+        got = predict(studio.plan(setup, kit=kit), setup)
+        assert [one.in_shot is not None for one in (*got.heads, *got.panels)] == [shows, shows]
+        assert got.heads[0].flare == shows
 
 
 @pytest.mark.parametrize(
