@@ -262,7 +262,7 @@ class RunbookApp(KeyQueue[int]):
     def refresh_screens(self) -> None:
         """Repaint the screen of the day that is in view, be it under a question."""
         for screen in reversed(self.screen_stack):
-            if isinstance(screen, DayScreen) and screen.is_mounted and screen.children:  # none while the app ends
+            if isinstance(screen, DayScreen) and screen.is_mounted and self.is_running:  # not while the app ends
                 screen.repaint()
                 return
 
