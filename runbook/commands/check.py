@@ -15,7 +15,7 @@ from runbook.model.day import Level
 from runbook.model.units import count_text
 
 _COUNTED: Final[dict[Level, str]] = {
-    "stop": "{} thing{} stop{} it",
+    "stop": "{} problem{} stop{} it",
     "warn": "{} warning{}",
     "note": "{} note{}",
     "meant": "{} meant",

@@ -36,7 +36,7 @@ def run(args: Namespace) -> int:
     plan = read_day(folder)
     to = (args.to if args.to is not None else _ask_name()).strip()
     if not to:
-        print_error("runbook handover: no name; write who takes the day over with --to NAME")
+        print_error("runbook handover: no name; name who takes the day over with --to NAME")
         return NOT_READ
     records = records_of(folder)
     records.mkdir(parents=True, exist_ok=True)

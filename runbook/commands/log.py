@@ -61,7 +61,7 @@ def _print_log(folder: Path, entries: Sequence[Entry], *, as_json: bool) -> None
         print_json({"entries": [entry.facts() for entry in entries], "left_undone": undone})
         return
     if not entries:
-        print_line("Nothing has been journalled yet; runbook open begins the day.")
+        print_line("The journal is empty; runbook open begins the day.")
     for line in log_lines(entries, plan.day.units if plan else "metric"):
         entry, undone_text = line.entry, "  (undone)" if line.undone else ""
         print_line(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{undone_text}")

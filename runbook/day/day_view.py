@@ -378,9 +378,9 @@ class DayView:
         setup = None if setup_id is None else target_setup(self.plan, self.state, setup_id)
         before, source = self._floor_before(setup_id)
         drawn = floor_plan(self.plan, setup, before)
-        word = f"only looking, from {source}"
+        word = f"preview, from {source}"
         if self.state.begun and setup_id == self.state.at_work:
-            word = "changing" if drawn.moves_text else "it stands"
+            word = "changing" if drawn.moves_text else "in place"
         return FloorView(setup, "the wrap" if setup is None else setup.title or setup.id, word, drawn)
 
     def lit_setup(self, setup_id: str | None) -> LitSetup | None:
@@ -397,9 +397,9 @@ class DayView:
         """The floor before a setup: the real one if it is at work or next, else the planned one."""
         state, known = self.state, self.floor_ids
         if state.begun and setup_id == state.at_work:
-            return state.floor, "what stands"
+            return state.floor, "the set as it is"
         if setup_id == self.next_setup and (self.ready or not state.begun):
-            return state.real_floor, "what stands" if state.begun else "an empty floor"
+            return state.real_floor, "the set as it is" if state.begun else "an empty floor"
         earlier = [name for name in known[: known.index(setup_id)] if name not in state.setups_skipped]
         if not earlier:
             return EMPTY, "an empty floor"

@@ -100,7 +100,7 @@ def clear(files: Files, name: str, path: Path) -> Change:
         return {name: remove_key(files[name], raw)}
     if _inherited(files, name, path):
         like = table_of(files[name]).get("like")
-        raise NotEdited(f"it comes from {like}; write another value here, or clear it there")
+        raise NotEdited(f"it is inherited from {like}; write another value here, or clear it there")
     raise NotEdited("there is nothing to clear")
 
 
@@ -149,7 +149,7 @@ def remove(files: Files, name: str, path: Path) -> Change:
         text = remove_table(text, raw)
     if _inherited(files, name, path) is not None:
         if key not in NAMED_BY:
-            raise NotEdited(f"{key} comes from the setup this one is like; delete it there")
+            raise NotEdited(f"{key} is inherited; delete it in the setup that this one is like")
         text = set_value(text, ("drop",), [*table_of(text).get("drop", []), path[1]])
     elif raw is None:
         raise NotEdited("there is nothing to delete")
@@ -161,7 +161,7 @@ def move(files: Files, name: str, path: Path, by: int) -> Change:
     table = table_of(files[name])
     raw = place_of(table, path)
     if raw is None:
-        raise NotEdited("it is written in the setup this one is like; move it there")
+        raise NotEdited("it is inherited; move it in the setup that this one is like")
     to = _place_beside(raw[1], by, len(table[raw[0]]))
     return {name: move_table(files[name], raw[0], raw[1], to)}
 
@@ -246,7 +246,7 @@ def remove_setup(files: Files, name: str) -> Change:
 def ordered(files: Files, order: Sequence[str]) -> Change:
     """The day with its setups in another order. Raises NotEdited for other setups."""
     if sorted(order) != sorted(_order(files)):
-        raise NotEdited("the order no longer names the same setups; look at the day again")
+        raise NotEdited("the setups of the day have changed meanwhile; calculate the hours again")
     return _with_order(files, order)
 
 
@@ -407,7 +407,9 @@ class Editor:
             raise NotEdited(str(why.faults[0])) from None
         if now != self.files:
             names = {name for name in now | self.files if now.get(name) != self.files.get(name)}
-            raise NotEdited(f"{', '.join(sorted(names))} changed on disk meanwhile; look again")
+            raise NotEdited(
+                f"{', '.join(sorted(names))} changed on disk meanwhile; check the values here and try again"
+            )
         try:
             self._keep()
             replace_files(self.folder, self.files, after)

@@ -111,7 +111,7 @@ def unreadable(path: FilePath, problem: Exception) -> Unreadable:
         case FileNotFoundError():
             what, do = "is not there", "name a day's folder, or start one with: runbook new DAY"
         case PermissionError():
-            what, do = "may not be read", "ask for the right to read it"
+            what, do = "cannot be read: no permission", "get permission to read it"
         case NotADirectoryError():
             what, do = "is not a folder", "name the folder that holds day.toml"
         case _:

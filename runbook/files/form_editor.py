@@ -300,7 +300,7 @@ class FormEditor:
     def _change(self, field: Field, value: Any) -> Change:
         files, thing = self.texts, self.thing
         if field.key == "id" and value in (None, ""):
-            raise NotEdited("everything has an id; type another one")
+            raise NotEdited("the id is required; type another one")
         if field.key == "id":
             return edits.rename(files, thing.kind, thing.id, str(value))
         empty = value is None or (value in ("", []) and not field.must)

@@ -115,7 +115,7 @@ class FolderWatch:
             except OSError:
                 if not at:
                     raise
-                continue  # it went away, or may not be read: the others still count
+                continue  # it went away, or cannot be read: no permission: the others still count
             for entry in listed:
                 name = f"{at}{entry.name}"
                 # a link to a folder could lead round in a circle

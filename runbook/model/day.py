@@ -30,7 +30,7 @@ class Crew:
     """One person who works on the set."""
 
     id: Annotated[Id, about("a short name")]
-    name: Annotated[Text, about("who that is")] = ""
+    name: Annotated[Text, about("name or job")] = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +87,8 @@ class Day:
 
     name: Annotated[Text, about("of the day")]
     date: Annotated[Date, about("of the call and the wrap")]
-    call: Annotated[Time, about("when people come")]
-    wrap: Annotated[Time, about("when everybody is to be gone")]
+    call: Annotated[Time, about("when everybody arrives")]
+    wrap: Annotated[Time, about("when everybody has left")]
     order: Annotated[tuple[Id, ...], about("the setups as they are to be shot; at least one")] = ()
     units: Annotated[Literal["metric", "imperial"], about("what the screens show; the files stay metric")] = "metric"
     load_in_min: Annotated[NotNegative, about("unpacking, before the first setup goes up")] = 0.0

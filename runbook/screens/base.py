@@ -328,7 +328,11 @@ class DayScreen(Screen[None]):
     def show_title(self, widget: Widget, title: str) -> None:
         """Show a title over a part of the screen."""
         # the library's own ellipsis is no ASCII
-        title = self.glyphs.cut(title, widget.size.width - 4) if self.glyphs.ascii else self.glyphs.shown(title)
+        title = (
+            self.glyphs.cut(title, (widget.size.width or self.size.width) - 4)
+            if self.glyphs.ascii
+            else self.glyphs.shown(title)
+        )
         if widget.border_title != title:
             widget.border_title = Content(title)
 

@@ -224,7 +224,7 @@ class PlanActions(PlanEdits):
         elif thing.path is None or thing.kind in (*ALONE, DRAFT):
             raise Refused("pick a thing of a list to copy")
         else:
-            question, hint = f"A copy of {thing.title}. Its id:", "the label on it: letters, digits, - and _"
+            question, hint = f"A copy of {thing.title}. Its id:", "its label: letters, digits, - and _"
             name = "" if thing.kind == MEASURED else await self.ask(question, hint, read_id)
             self.edit(lambda: self.desk.copy(name))
 

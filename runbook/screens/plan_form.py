@@ -54,6 +54,14 @@ class Choices(Select[str]):
             self.query_one(ChoiceList).post_message(events.Key(event.key, event.character))
 
 
+class YesNo(Checkbox):
+    """A box that says its state in a word."""
+
+    def render(self) -> Content:
+        """Draw the box and the word; the library's own box tells by its colour alone."""
+        return Content("[x] yes" if self.value else "[ ] no")
+
+
 class FieldRow(Widget):
     """One key of a form: its name, its value to change, and below it what is wrong with it or what it means."""
 
@@ -82,7 +90,7 @@ class FieldRow(Widget):
     def _control(self) -> Widget:
         field = self.field
         if field.kind == "yes":
-            return Checkbox("", value=bool(field.value), compact=True)
+            return YesNo(value=bool(field.value), compact=True)
         if field.kind in _OPEN:
             blank = not field.must or field.value is None
             value = field.value if field.value in field.choices else Select.NULL

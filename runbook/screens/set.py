@@ -222,7 +222,7 @@ class SetScreen(SetupActions, FrameKeys):
         current, known = self.session.view.current_floor, self.session.view.floor_ids
         at = known.index(self.looking if self.away else current) + by
         if not 0 <= at < len(known):
-            self.day.show_message("this is the first floor" if by < 0 else "after the wrap nothing is left")
+            self.day.show_message("this is the first setup" if by < 0 else "nothing comes after the wrap")
             return
         self._look_at(known[at])
 

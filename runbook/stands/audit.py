@@ -234,7 +234,7 @@ def _cloth_problems(plan: Plan, setup: Setup) -> Iterator[Problem]:
         sail = rail_sail(plan.kit.cloth[hung.cloth])
         pull = force(force_n(gust, 2 * sail.area_m2, sail.drag), units)
         what = f"{wind_source_text(plan.day.place)} of {speed(gust, units)}: the pull at its rail is {pull}"
-        do = "make sure of what holds it, or take it down"
+        do = "check its fixing, or take it down"
         yield Problem("warn", "cloth-in-wind", setup.id, hung.cloth, what, do)
 
 

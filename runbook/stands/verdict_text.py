@@ -112,7 +112,7 @@ def lean_text(verdict: Verdict | PanelVerdict, place: Place) -> str:
 
 def factor_text(verdict: Verdict, required: float) -> str:
     """Return the factor of standing over tipping moments against the one required."""
-    return f"what holds it is {verdict.factor or 0.0:.2f} times what tips it, {required:g} required"
+    return f"safety factor {verdict.factor or 0.0:.2f} against tipping, {required:g} required"
 
 
 def load_text(verdict: Verdict, units: Units = "metric") -> str:

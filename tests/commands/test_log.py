@@ -122,7 +122,7 @@ def test_a_folder_that_is_not_there_cannot_be_read(tmp_path: Path, capsys: Captu
         message = capsys.readouterr()
         assert message.err.startswith(f"{tmp_path / name}: {shown_text}") and not message.out
     assert main(["log", str(tmp_path)]) == 0
-    assert "Nothing has been journalled yet" in capsys.readouterr().out
+    assert "The journal is empty" in capsys.readouterr().out
 
 
 def test_the_journal_is_shown_whatever_became_of_the_plan(day: Path, tmp_path: Path, capsys: Capture) -> None:

@@ -22,12 +22,12 @@ def seen(session: Session, setup_id: str | None) -> tuple[str, str]:
 def test_each_floor_is_seen_from_the_one_before_it_without_beginning_a_setup(session: Session) -> None:
     assert session.view.floor_ids == ("one", "two", "three", None)
     assert session.view.current_floor == "one"
-    assert seen(session, "one") == ("only looking, from an empty floor", "everything arrives")
-    assert seen(session, "three") == ("only looking, from two", "A moves, flat-1 leaves")
+    assert seen(session, "one") == ("preview, from an empty floor", "everything arrives")
+    assert seen(session, "three") == ("preview, from two", "A moves, flat-1 leaves")
     assert seen(session, None)[1] == "everything leaves"
     assert session.state.floor == EMPTY
     session.skip_setup("two", "no time")  # a setup left out is not come from
-    assert seen(session, "three")[0] == "only looking, from one"
+    assert seen(session, "three")[0] == "preview, from one"
 
 
 def test_while_it_changes_what_is_done_is_still(session: Session) -> None:
@@ -35,7 +35,7 @@ def test_while_it_changes_what_is_done_is_still(session: Session) -> None:
     assert seen(session, session.view.current_floor) == ("changing", "everything arrives")
     while do_next(session):
         pass
-    assert seen(session, "one") == ("it stands", "")
+    assert seen(session, "one") == ("in place", "")
 
 
 def test_the_next_floor_is_seen_from_what_really_stands() -> None:
@@ -43,6 +43,6 @@ def test_the_next_floor_is_seen_from_what_really_stands() -> None:
     one = sets.setup(sets.light(), setup_id="one")
     session = sets.session(one, sets.setup(sets.light(), far, setup_id="two"))
     make_ready(session, "one")
-    assert seen(session, "two") == ("only looking, from what stands", "D arrives")
+    assert seen(session, "two") == ("preview, from the set as it is", "D arrives")
     do_all_ahead(session)
     assert (seen(session, "two")[1], seen(session, "one")[1]) == ("", "")

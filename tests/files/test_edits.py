@@ -32,7 +32,7 @@ def test_a_setup_that_is_like_another_gets_only_what_differs() -> None:
 
 
 def test_what_is_inherited_is_cleared_where_it_is_written() -> None:
-    with pytest.raises(NotEdited, match="comes from widow-letter"):
+    with pytest.raises(NotEdited, match="inherited from widow-letter"):
         edits.clear(TEXTS, ANSWER, ("light", "A", "aim_reading_f"))
     with pytest.raises(NotEdited, match="inherited; copy it"):
         edits.put(TEXTS, ANSWER, ("light", "A", "head"), "B")
@@ -120,7 +120,7 @@ def test_things_are_copied_and_moved() -> None:
     assert kit.stand["S9"] == replace(kit.stand["S1"], id="S9")
     texts = after(edits.move(TEXTS, KIT, ("stand", "S1"), 1))
     assert [stand.id for stand in plan_of(texts).kit.stands][:2] == ["S2", "S1"]
-    with pytest.raises(NotEdited, match="is written in the setup this one is like"):
+    with pytest.raises(NotEdited, match="is inherited; move it in the setup"):
         edits.move(TEXTS, ANSWER, ("light", "A"), 1)
     with pytest.raises(NotEdited, match="first already"):
         edits.move(TEXTS, KIT, ("stand", "S1"), -1)
@@ -141,7 +141,7 @@ def test_a_new_order_keeps_comments_with_their_setups_and_changes_nothing_else()
         '    "one",    # the first ] of them\n    "two",\n]   # all\n'
         'units = "metric" # order\n'
     }
-    with pytest.raises(NotEdited, match="no longer names the same"):
+    with pytest.raises(NotEdited, match="setups of the day have changed"):
         ordered({DAY: listed}, ["one", "two"])
 
 

@@ -144,7 +144,7 @@ def test_a_file_or_folder_without_rights(day: Path, monkeypatch: pytest.MonkeyPa
 
     monkeypatch.setattr(Path, "open", refuse)
     (fault,) = faults_of(day)
-    assert (fault.file, fault.what) == (str(day / W), "may not be read")
+    assert (fault.file, fault.what) == (str(day / W), "cannot be read: no permission")
 
 
 @pytest.mark.parametrize("name", ["my setup", "x" * 25, "naïve", "a\nb"])

@@ -36,7 +36,7 @@ ONE_FAULT = [
     (W, 'power = "1/8"\n', "power = 0.125\n", "light.A.power",
      '0.125 is not text; write it in quotes, like "1/8"'),
     (D, "wrap = 18:00:00\n", "", "wrap",
-     "is missing; write it like 08:00:00 (when everybody is to be gone)"),
+     "is missing; write it like 08:00:00 (when everybody has left)"),
     (W, 'role = "key"\n', "", "light.A.role", 'or "effect" (what it is for)'),
     (W, 'bags = ["B3"]', 'bags = "B3"', "place_panel.flat.bags", "is text; write a list"),
     (W, 'title = "At', 'id = "w"\ntitle = "At', "id", "a setup's id is its file's name"),

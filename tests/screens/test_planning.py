@@ -23,9 +23,9 @@ from runbook.screens.app import RunbookApp
 from runbook.screens.lists import Lines
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
-from runbook.screens.text import UNICODE
+from runbook.screens.text import ASCII, UNICODE, Glyphs
 from tests.day.days import DEMO, SetClock
-from tests.screens.screen_text import press, settled, shown, until
+from tests.screens.screen_text import press, screen_lines, settled, shown, until
 
 
 @pytest.fixture
@@ -33,10 +33,10 @@ def day(tmp_path: Path) -> Path:
     return Path(shutil.copytree(DEMO, tmp_path / "day"))
 
 
-def app_of(day: Path) -> RunbookApp:
+def app_of(day: Path, glyphs: Glyphs = UNICODE) -> RunbookApp:
     clock = SetClock()
     journal = Journal.in_memory(clock=clock, who="photo")
-    return RunbookApp(Session(read_day(day), journal, "photo", clock, day), clock, UNICODE)
+    return RunbookApp(Session(read_day(day), journal, "photo", clock, day), clock, glyphs)
 
 
 @asynccontextmanager
@@ -103,6 +103,20 @@ async def test_the_list_the_floor_the_face_and_the_form_are_there_at_once(day: P
             assert words in text
         await press(pilot, "l")
         assert isinstance(pilot.app.screen, SetScreen)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+async def test_a_terminal_without_signs_is_shown_none(day: Path, size: tuple[int, int]) -> None:
+    async with app_of(day, ASCII).run_test(size=size) as pilot:
+        for keys in ("d", "d", "l", "\n", "\nn", "\x1b\x1b", "\x10"):  # pictures, plan, form, a choice open, palette
+            await press(pilot, *keys)
+            lines = screen_lines(pilot.app)
+            assert not [line for line in lines if not line.isascii()], keys
+            assert keys != "d" or any("-floor, " in line or "-the face, " in line for line in lines)
+        await press(pilot, "escape", "l")
+        await to(pilot, "the day")
+        await press(pilot, "enter")
+        assert "indoors              [x] yes" in shown(pilot)
 
 
 async def test_in_a_small_window_floor_face_and_form_are_one_key_apart(day: Path) -> None:

@@ -51,7 +51,7 @@ def test_a_push_in_words() -> None:
         (BAGGED, PLACE, []),
         (RIG, STEEP, ["no bag at the column is enough: lower it, or turn a leg to the load"]),
         (replace(BAGGED, stand=a_stand(load_max_kg=2.0)), PLACE, ["carries 3.3 kg of 2 kg allowed"]),
-        (FALLS, PLACE, ["falls by itself", "what holds it is 0.41 times what tips it, 1.3 required"]),
+        (FALLS, PLACE, ["falls by itself", "safety factor 0.41 against tipping, 1.3 required"]),
         (BAGGED, replace(PLACE, fan_ms=9.0), ["gust limit 4.6 m/s"]),
         (replace(BOOM, stand=a_boom(counterweight_kg=4.0)), PLACE, ["out of balance: hold the arm"]),
         (FAR, PLACE, ["bags 7 kg, at most 5.8 kg at the far legs: hang at the column"]),
