@@ -78,7 +78,7 @@ def held(by: str, **panel: float) -> dict[str, Any]:
         # 0.4 m high and tilted by 10 degrees: its lower edge is 0.2 m under its middle
         (held("one", height_m=0.4) | {"place": replace(PLACE, reach_m=1.3)}, "warn", "held-over-reach", ("1.40 m",)),
         (held("one") | {"place": outside(5.0)}, "warn", "held-in-wind", ("4.1 kgf", "3.0 kgf")),
-        ({"kit": THIN, "place": replace(PLACE, tilt_limit_deg=1.0)}, "warn", "stand-barely-stands", ("safety factor 1.38",)),
+        ({"kit": THIN, "place": replace(PLACE, tilt_limit_deg=1.0)}, "warn", "stand-barely-stands", ("factor 1.38",)),
         ({"kit": replace(THIN, bags=bags(5.0)), "place": replace(PLACE, tilt_limit_deg=1.0)}, "stop", "stand-tips", (
             "safety factor 1.",)),
         ({"kit": a_kit(bags=bags(0.5))}, "stop", "bags-too-few", (
