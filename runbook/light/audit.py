@@ -15,7 +15,8 @@ from runbook.light.beam import assumes_bare_spread, distance_to_undo, source_of
 from runbook.light.heads import DialSetting
 from runbook.light.optics import InShot
 from runbook.light.prediction import HeadLight, Prediction, predict
-from runbook.light.stops import meter_text
+from runbook.light.scene import surfaces_of
+from runbook.light.stops import DARK, METER_LEAST, meter_text
 from runbook.model.day import Level, Plan, Problem
 from runbook.model.kit import BARE_SPREAD_DEG, Measured
 from runbook.model.nominal_values import ISO_MARKS, aperture_stops, iso_stops, shutter_stops
@@ -27,6 +28,7 @@ OFF_ASKED_STOPS: Final = 1 / 3  # a meter and a dial agree no closer: common pra
 BURIED_STOPS: Final = 5.0
 AMBIENT_WARN_STOPS: Final = 3.0
 WHOLE_WARN_STOPS: Final = 0.3
+_FAR_MORE_STOPS: Final = 3.0  # from a cloth than a panel gives: our own limit
 _SLACK: Final = 1e-6
 _ASK_KEYS: Final = {"background": "over_stops under [background]", "whole": "whole_over_stops under [exposure]"}
 _LEAST_SHOWN: Final = 0.05  # of a stop: less shows as nothing in tenths
@@ -192,6 +194,19 @@ def _flat_things(case: _Case) -> Iterator[Problem]:
         yield case.problem("warn", "background-hidden", hider, what, do)
 
 
+def _second_bounces(case: _Case) -> Iterator[Problem]:
+    """Panels that face a hung cloth and get far more light off it, which is not counted, than from the heads."""
+    surfaces, light = surfaces_of(case.plan.kit, case.setup), case.light
+    scattered = {one.cloth: one.scattered_stops for one in light.cloths if one.scattered_stops is not None}
+    sheets = [one for one in surfaces if one.two_sided and scattered.get(one.of, DARK) >= METER_LEAST]
+    for panel, reads in ((one.panel, DARK if one.reads_stops is None else one.reads_stops) for one in light.panels):
+        wings = [one.plane for one in surfaces if one.of == panel and one.reflectance and not one.two_sided]
+        for cloth in (one for one in sheets if scattered[one.of] > reads + _FAR_MORE_STOPS):
+            if any(wing.local(cloth.plane.middle).z > 0 for wing in wings):
+                what = f"{panel} faces {cloth.of}, and what that scatters onto it is not counted: it will read brighter"
+                yield case.problem("note", "second-bounce", panel, what, "meter it on the set")
+
+
 def _set_asks(case: _Case) -> Iterator[Problem]:
     """What is asked of panels, the background and the whole, and cannot be had."""
     light, levels = case.light, {"background": case.light.background_reads_stops, "whole": case.light.whole_stops}
@@ -299,7 +314,13 @@ def _lux_text(lux: float) -> str:
     return f"{lux:.0f}" if lux >= 10 else f"{lux:.2g}"
 
 
-_SETUP_RULES: Final[tuple[Callable[[_Case], Iterator[Problem]], ...]] = (_flat_things, _set_asks, _whole, _ambient)
+_SETUP_RULES: Final[tuple[Callable[[_Case], Iterator[Problem]], ...]] = (
+    _flat_things,
+    _second_bounces,
+    _set_asks,
+    _whole,
+    _ambient,
+)
 
 # -- batteries -----------------------------------------------------------------------------------
 

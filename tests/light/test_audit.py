@@ -116,6 +116,18 @@ def test_flare_and_in_frame_name_the_thing(studio: Any) -> None:
     assert {("flare", "A"), ("in-frame", "A"), ("in-frame", "flat-1")} <= {(p.code, p.item) for p in problems}
 
 
+@pytest.mark.parametrize(
+    ("scatter", "side", "noted"), [(1.0, "right", True), (0.3, "right", False), (1.0, "left", False)]
+)
+def test_a_panel_that_only_a_hung_cloth_lights_is_noted(studio: Any, scatter: float, side: str, noted: bool) -> None:
+    """Not one that the head lights too, straight through a thin cloth, nor one with its back to the cloth."""
+    kit = studio.kit(cloths=(replace(studio.kit().cloth["voile"], scatter=scatter),))
+    key = studio.light(side="left", angle_deg=60.0, distance_m=2.5, aim_reading_f=4.0)
+    hung, place = studio.hang(angle_deg=60.0, distance_m=1.3), studio.place(side=side, angle_deg=90.0)
+    plan = studio.plan(studio.setup(key, hung_cloths=(hung,), panels=(place,)), kit=kit)
+    assert ("second-bounce" in codes(plan)) == noted
+
+
 def test_cloths_in_front_of_the_face_and_before_the_background_are_told(studio: Any) -> None:
     before, behind = studio.hang(angle_deg=0.0), studio.hang(angle_deg=180.0, distance_m=1.0)
     setup = studio.setup(well_set(studio), background=Background(2.0, 0.9), hung_cloths=(before,))
