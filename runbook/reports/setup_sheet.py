@@ -190,14 +190,14 @@ def _head_row(plan: Plan, setup: Setup, light: Light, lit: HeadLight) -> tuple[s
 
 
 def _panel_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[str, ...]]:
-    """Yield a row for each panel; the last cell is what is wrong, and its gust limit where there is a wind."""
+    """Yield a row for each panel; the last cell is its role, what is wrong, and its gust limit in a wind."""
     units, windy = plan.day.units, has_wind(plan.day.place)
     for place, lit, verdict in zip(setup.panels, light.panels, judge_panels(plan, setup), strict=True):
         state, limit = "" if verdict.ok else panel_state(verdict), panel_limit_text(verdict, units) if windy else ""
         spot = panel_spot(plan.kit.panel.get(place.panel), place, setup)
         parts = short_place_text(place, units), panel_text(place, spot), holder_text(place, plan.kit)
         where = ", ".join(filter(None, parts))
-        notes = ", ".join(filter(None, (in_shot_text(lit).lower(), state, limit)))
+        notes = ", ".join(filter(None, (place.role, in_shot_text(lit).lower(), state, limit)))
         yield place.panel, where, length(place.height_m, units), _reading(lit), ", ".join(place.bags), notes
 
 

@@ -153,8 +153,11 @@ def test_lengths_masses_and_speeds_are_in_the_units_of_the_day() -> None:
     assert places[1].endswith("reach 6 ft 3 in, carried up to 8 ft 2 in")
 
 
-def test_a_panel_shows_its_gust_limit_outdoors_only() -> None:
+def test_a_panel_shows_its_role_and_outdoors_its_gust_limit() -> None:
     plan = short("keeper-window")
+    setup = plan.setups["keeper-window"]
+    filling = replace(setup, panels=(replace(setup.panels[0], role="fill"),))
+    assert rows(setup_sheets(replace(plan, setups={setup.id: filling}))[0], "panel")[0]["note"] == "fill"
     windy = in_wind(plan, 3.5)
     notes = [rows(setup_sheets(each)[0], "panel")[0]["note"] for each in (windy, imperial(windy), plan)]
     # by hand: 14 kg on 0.25 m tip at 3.675 m/s; with 1.5 in hand 3.0 m/s, which is 6.7 mph
