@@ -266,6 +266,12 @@ class Setup:
     hung_cloths: Annotated[tuple[HungCloth, ...], about("a cloth that hangs in the set", alias="hang")] = ()
 
     @property
+    def bags(self) -> tuple[Id, ...]:
+        """Every bag that hangs in it."""
+        placed: tuple[Light | PanelPlace | HungCloth, ...] = (*self.lights, *self.panels, *self.hung_cloths)
+        return tuple(bag for each in placed for bag in each.bags)
+
+    @property
     def face(self) -> Point:
         """The middle of the face."""
         return Point(0.0, 0.0, self.subject.face_height_m)

@@ -252,8 +252,7 @@ def _unknown_panels(plan: Plan) -> Iterator[Problem]:
 
 def _bag_plan(plan: Plan, setup: Setup, rigs: Mapping[str, Rig]) -> BagPlan:
     """Return which free bags of the kit go on which stand of a setup."""
-    hung = {bag for group in (setup.lights, setup.panels, setup.hung_cloths) for at in group for bag in at.bags}
-    return plan_bags(rigs, [bag for bag in plan.kit.bags if bag.id not in hung], plan.day.place)
+    return plan_bags(rigs, [bag for bag in plan.kit.bags if bag.id not in setup.bags], plan.day.place)
 
 
 def _bag_problems(plan: Plan, setup: Setup, bags: BagPlan) -> Iterator[Problem]:

@@ -157,6 +157,7 @@ def _lifts(plan: Plan, setup: Setup) -> Iterator[tuple[str, Hands]]:
     """Yield the lifts of a setup: stands, heads, modifiers, bags and panels, each stand at its lowest."""
     kit, units = plan.kit, plan.day.units
     held_on = [place.held_by for place in setup.panels if place.held_by in kit.stand]
+    held_on += chain.from_iterable(hung.held_by for hung in setup.hung_cloths)
     for stand in (kit.stand[name] for name in [*(light.stand for light in setup.lights), *held_on]):
         high_m = max(WORK_M, stand.height_min_m)
         yield stand.id, hands_for("place", stand.mass_kg, low_m=stand.grip_m, boom=stand.is_boom, units=units)
@@ -168,8 +169,7 @@ def _lifts(plan: Plan, setup: Setup) -> Iterator[tuple[str, Hands]]:
         yield light.head, hands_for("fit", kit.head[light.head].mass_kg, high_m=high_m, units=units)
         if not modifier.is_nothing:
             yield modifier.id, hands_for("fit", modifier.mass_kg, high_m=high_m, units=units)
-    bagged = [light.bags for light in setup.lights] + [panel.bags for panel in setup.panels]
-    for bag in (kit.bag[name] for name in chain.from_iterable(bagged)):
+    for bag in (kit.bag[name] for name in setup.bags):
         yield bag.id, hands_for("bag", bag.mass_kg, low_m=bag.grip_m, units=units)
     for placed in setup.panels:
         panel, on = kit.panel[placed.panel], kit.stand.get(placed.held_by or "")

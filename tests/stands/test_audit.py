@@ -107,6 +107,8 @@ def held(by: str, **panel: float) -> dict[str, Any]:
             "B1, B2, B3: 13.0 kg, over the 7 kg one person lifts from 0.10 m up; needs 4 people, the crew is 2",
             "grip_m")),
         ({"setup": BOOM, "kit": HEAVY_BOOM, "crew": ()}, "warn", "lift-alone", ()),
+        # a bag of a rail's stand is lifted as any other
+        ({"setup": ON_RAIL, "kit": replace(RAIL_KIT, bags=bags(13.0))}, "warn", "lift-alone", ("B1",)),
         # HSE L23 filter, women's column: 13 kg from the shin to the shoulder; the lower column over it: 7 kg
         ({"kit": heads_of(14.0), "crew": ONE}, "warn", "lift-alone", ("A",)),
         ({"kit": heads_of(8.0, height_min_m=1.8), "crew": ONE}, "warn", "lift-alone", ()),
