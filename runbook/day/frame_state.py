@@ -24,9 +24,8 @@ def with_frame(plan: Plan, state: DayState, entry: Entry) -> DayState:
         state = placed_again(plan, replace(state, clocks=state.clocks | {frame.camera: clock}))
     shot = _shot(plan, state, entry, state.shots, clock)
     return replace(
-        state,
+        _counted(state, shot, 1),
         shots=shot,
-        frames=_counted(state.frames, shot.setup, 1),
         clocks=state.clocks | {frame.camera: clock},
         fired=state.fired | {frame.camera} if (frame.flash or 0) & 1 else state.fired,
     )
@@ -34,18 +33,25 @@ def with_frame(plan: Plan, state: DayState, entry: Entry) -> DayState:
 
 def placed_again(plan: Plan, state: DayState) -> DayState:
     """Return the state with every frame placed once more, as a clock is known better or some were put by hand."""
-    last, counts = None, state.frames
+    last = None
     for old in shots_of(state.shots):
         new = _shot(plan, state, old.entry, last, state.clocks[old.frame.camera])
         if new.setup == old.setup:
-            new = replace(new, differs=old.differs)
-        counts = _counted(_counted(counts, old.setup, -1), new.setup, 1)
+            new = replace(new, differs=old.differs, counted=old.counted)
+        else:
+            state = _counted(_counted(state, old, -1), new, 1)
         last = new
-    return replace(state, shots=last, frames=counts)
+    return replace(state, shots=last)
 
 
-def _counted(counts: dict[str, int], setup_id: str | None, more: int) -> dict[str, int]:
-    return counts if setup_id is None else counts | {setup_id: counts.get(setup_id, 0) + more}
+def _counted(state: DayState, shot: Shot, more: int) -> DayState:
+    """Return the state with a frame more or less of a setup; one counted by hand before is among those."""
+    if shot.setup is None:
+        return state
+    if shot.counted:
+        left, last = state.by_hand[shot.setup]
+        return replace(state, by_hand=state.by_hand | {shot.setup: (left - more, last)})
+    return replace(state, frames=state.frames | {shot.setup: state.frames.get(shot.setup, 0) + more})
 
 
 def _shot(plan: Plan, state: DayState, entry: Entry, before: Shot | None, clock: ClockOf) -> Shot:
@@ -56,4 +62,6 @@ def _shot(plan: Plan, state: DayState, entry: Entry, before: Shot | None, clock:
     if setup_id in plan.setups or setup_id in state.frozen:
         setup = setup_on_record(plan, state, str(setup_id)).setup
         differs = tuple(differences(plan, setup, frame, body_fires=frame.camera in state.fired))
-    return Shot(entry, taken, setup_id, differs, before)
+    left, last = state.by_hand.get(setup_id or "", (0, entry))
+    counted = left > 0 and frame.delay_s is None and last.n < entry.n and taken <= last.at
+    return Shot(entry, taken, setup_id, differs, before, counted)

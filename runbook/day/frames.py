@@ -43,13 +43,17 @@ class Difference:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shot:
-    """A frame as it was placed: ``taken`` by this machine's clock, in ``setup`` (None: in none), after others."""
+    """A frame as it was placed: ``taken`` by this machine's clock, in ``setup`` (None: in none), after others.
+
+    ``counted`` is one that nobody saw arrive, and that somebody had counted by hand before.
+    """
 
     entry: Entry
     taken: dt.datetime
     setup: str | None
     differs: tuple[Difference, ...]
     before: Shot | None
+    counted: bool = False
 
     @property
     def n(self) -> int:

@@ -204,8 +204,11 @@ def _metered(plan: Plan, state: DayState, entry: Entry) -> DayState:
 
 
 def _frames(plan: Plan, state: DayState, entry: Entry) -> DayState:
-    state = _frozen(plan, state, entry, entry.data.stood, entry.data.setup)
-    return _put(state, "frames", entry.data.setup, state.frames.get(entry.data.setup, 0) + entry.data.added)
+    setup_id, added = entry.data.setup, entry.data.added
+    state = _frozen(plan, state, entry, entry.data.stood, setup_id)
+    left, _ = state.by_hand.get(setup_id, (0, entry))
+    state = _put(state, "by_hand", setup_id, (max(left + added, 0), entry))
+    return _put(state, "frames", setup_id, state.frames.get(setup_id, 0) + added)
 
 
 def _frame(plan: Plan, state: DayState, entry: Entry) -> DayState:

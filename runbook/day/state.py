@@ -75,10 +75,10 @@ class DayState:
     taken. ``tickers`` are those who ticked steps. ``handed_to`` names who has the day now, if it
     was handed over, ``taken_by`` who took it over last. ``wind`` is the last wind entered.
     ``break_min`` is how long an unplanned break is to last, ``late`` when a late talent comes.
-    ``frames`` are counted by setup, whether pictures arrived or somebody counted. ``shots`` is the last frame of the
-    camera, ``clocks`` are the cameras' by name, ``placed`` the frames moved to a setup by hand, ``fired`` the bodies
-    that said so of their flash; ``frames_checked`` are the frames up to which differences are dealt with, ``selects``
-    those to match a setup by.
+    ``frames`` are counted by setup, whether pictures arrived or somebody counted; ``by_hand`` are those counted with no
+    picture so far, with the entry of the last count. ``shots`` is the last frame of the camera, ``clocks`` are the
+    cameras' by name, ``placed`` the frames moved to a setup by hand, ``fired`` the bodies that said so of their flash;
+    ``frames_checked`` are the frames up to which differences are dealt with, ``selects`` those to match a setup by.
     ``rescues`` are the entries that tell of others lost; ``gaps_checked`` the numbers of those, and
     of unreadable entries, after which somebody checked what stands. ``odd`` says which
     entries make no sense any more.
@@ -100,6 +100,7 @@ class DayState:
     stood: dict[str, Floor] = field(default_factory=dict)
     frozen: dict[str, Frozen] = field(default_factory=dict)
     frames: dict[str, int] = field(default_factory=dict)
+    by_hand: dict[str, tuple[int, Entry]] = field(default_factory=dict)
     readings: dict[str, dict[str | None, Entry]] = field(default_factory=dict)
     metered: dict[str, dict[str | None, Setup]] = field(default_factory=dict)
     anchors: tuple[Measured, ...] = ()

@@ -114,6 +114,28 @@ def test_no_file_counts_twice_renamed_moved_or_after_the_day_was_opened_again(ca
     assert of_kind(cart.session, FrameFile) == []
 
 
+def test_what_was_counted_by_hand_is_not_counted_again_when_its_pictures_are_found(cart: Cart) -> None:
+    taken = cart.clock().replace(tzinfo=None)
+    cart.clock.move(1)
+    cart.session.frames(3)
+
+    def find(*names: str, minutes: float = 0.0) -> int:
+        for n, name in enumerate(names):
+            cart.shoot(name, delay_s=None, taken=taken + dt.timedelta(minutes=minutes, seconds=n))
+        return cart.counts[FIRST]
+
+    assert find("1.jpg", "2.jpg") == 3
+    assert find("3.jpg", "4.jpg") == 4
+    cart.session.frames(1)  # a correction, after the pictures
+    assert cart.counts[FIRST] == 5
+    assert find("after.jpg", minutes=30) == 6  # taken after the last count: not one of those
+    numbers = [shot.n for shot in cart.session.view.frames.of(FIRST)]
+    cart.actions.place(numbers[:2], SECOND)
+    assert (cart.counts[FIRST], cart.counts[SECOND]) == (6, 2)
+    cart.session.undo()
+    assert cart.counts == {FIRST: 6}
+
+
 def test_a_name_used_again_for_another_picture_is_another_frame(cart: Cart) -> None:
     cart.shoot("1.jpg")
     cart.clock.move(5)

@@ -15,13 +15,16 @@ from runbook.day.actions import Refused
 from runbook.day.frame_actions import FrameActions
 from runbook.day.frames import Shot, shots_of
 from runbook.day.reduce import state_after
-from runbook.journal.events import Frame, live
+from runbook.journal.events import Frame, Frames, live
 from tests.day.days import FIRST, SECOND, SetClock, begun
 from tests.day.test_frames import framed
 
 PICK = st.integers(0, 5)
 WALK = st.lists(
-    st.tuples(st.sampled_from(["shoot"] * 6 + ["late", "begin", "break", "place", "clock", "undo", "redo"]), PICK),
+    st.tuples(
+        st.sampled_from(["shoot"] * 6 + ["found", "count", "late", "begin", "break", "place", "clock", "undo", "redo"]),
+        PICK,
+    ),
     min_size=4,
     max_size=30,
 )
@@ -39,18 +42,21 @@ def test_every_frame_is_counted_once_whatever_happens(walk: list[tuple[str, int]
     actions = FrameActions(session, Path())
     cameras = ("one", "two")
 
-    def shoot(pick: int, late_s: float) -> None:
+    def shoot(pick: int, late_s: float | None) -> None:
         ahead_s = (0.0, 3600.0)[pick % 2]
-        taken = clock() + dt.timedelta(seconds=ahead_s)
-        session._write(framed(taken, camera=cameras[pick % 2], iso=100.0 * (1 + pick % 3), delay_s=late_s - ahead_s))
+        taken = clock() + dt.timedelta(seconds=ahead_s) - dt.timedelta(minutes=0 if late_s else pick)
+        delay_s = late_s and late_s - ahead_s
+        session._write(framed(taken, camera=cameras[pick % 2], iso=100.0 * (1 + pick % 3), delay_s=delay_s))
 
     for action, pick in walk:
         clock.move(0.25 + pick)
         numbers = [shot.n for shot in session.view.frames.all]
         with suppress(Refused):
             match action:
-                case "shoot" | "late":
-                    shoot(pick, 2.0 if action == "shoot" else 400.0 * pick)
+                case "shoot" | "late" | "found":
+                    shoot(pick, {"shoot": 2.0, "late": 400.0 * pick}.get(action))
+                case "count":
+                    session.frames(pick + 1)
                 case "begin":
                     session.begin((FIRST, SECOND, None)[pick % 3])
                 case "break":
@@ -65,8 +71,12 @@ def test_every_frame_is_counted_once_whatever_happens(walk: list[tuple[str, int]
     view = session.view.frames
     assert [shot.n for shot in view.all] == [entry.n for entry in counted if isinstance(entry.data, Frame)]
     assert sum(len(view.of(setup_id)) for setup_id in (FIRST, SECOND, None)) == len(view.all)
-    by_setup = Counter(shot.setup for shot in view.all if shot.setup)
-    assert {setup: count for setup, count in session.state.frames.items() if count} == by_setup
+    by_setup = Counter(shot.setup for shot in view.all if shot.setup and not shot.counted)
+    by_hand = Counter(
+        each.data.setup for each in counted if isinstance(each.data, Frames) for _ in range(each.data.added)
+    )
+    assert Counter(session.state.frames) == by_setup + by_hand
+    assert all(left >= 0 for left, _ in session.state.by_hand.values())
     again = state_after(session.plan, counted)
     assert replace(again, shots=None) == replace(session.state, shots=None)
     assert facts(again.shots) == facts(session.state.shots)
