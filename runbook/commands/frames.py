@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import sys
 from argparse import Namespace
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Collection, Iterator
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 from time import sleep
 from typing import Final
@@ -21,10 +20,10 @@ from runbook.day.frame_view import FramesView, frames_facts
 from runbook.day.load_plan import read_day
 from runbook.day.parse_input import parse_ahead
 from runbook.day.reduce import state_after
-from runbook.files.copies import Comparison, Copy, Tell, in_two
+from runbook.files.copies import Comparison, Copy, Wanted, in_two
 from runbook.files.paths import find_day, records_of
 from runbook.files.watch import LOOK_EVERY_S, FolderWatch
-from runbook.journal.events import Entry, live
+from runbook.journal.events import live
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.day import Plan
 
@@ -43,25 +42,24 @@ def run(args: Namespace) -> int:
     if source or args.offset:
         status = _count(plan, folder, source, args)
     entries = live(Journal.read(journal_path(records)).entries)
-    copies: tuple[Copy, ...] | None = None
+    view, files, copies = FramesView(state_after(plan, entries)), files_of(entries), tuple[Copy, ...]()
     if args.copies:
-        copies = _compare(entries, list(map(Path, args.copies)), records, source or frames_folder(plan, folder))
-        files = files_of(entries)
+        origin = source or frames_folder(plan, folder)
+        copies = _compare(files.values(), [*map(Path, args.copies)], records, origin)
         status = status if files and in_two(copies, files) else WRONG
-    view = FramesView(state_after(plan, entries))
     if args.json:
-        print_json(frames_facts(view, plan.day.order, None if copies is None else [*map(_copy_facts, copies)]))
+        print_json(frames_facts(view, plan.day.order, [_copy_facts(copy) for copy in copies] or None))
         return status
-    for line in (*_lines(plan, view), *(() if copies is None else _copy_lines(copies, list(files_of(entries))))):
+    for line in (*_lines(plan, view), *_copy_lines(copies, list(files))):
         print_line(line)
     return status
 
 
 def _count(plan: Plan, folder: Path, source: Path | None, args: Namespace) -> int:
     """Record the pictures of a folder that are not counted yet, and cameras' clocks; 1 where some were left out."""
-    records, left_out = records_of(folder), dict[str, str]()
+    left_out = dict[str, str]()
     who = args.who or (plan.day.crew[0].id if plan.day.crew else "crew")
-    with Journal.open(journal_path(records), clock=now, who=who) as journal:
+    with Journal.open(journal_path(records_of(folder)), clock=now, who=who) as journal:
         session = Session(plan, journal, who, now, folder)
         actions = FrameActions(session, source or folder)
         if source:
@@ -93,39 +91,28 @@ def _set_clocks(session: Session, actions: FrameActions, text: str) -> None:
         raise refusal("frames", "--offset", str(why), do) from None
 
 
-def _compare(entries: Sequence[Entry], folders: list[Path], records: Path, origin: Path | None) -> tuple[Copy, ...]:
-    """Return what each copy holds of the frames. Raises Unreadable."""
+def _compare(wanted: Collection[Wanted], folders: list[Path], records: Path, origin: Path | None) -> tuple[Copy, ...]:
+    """Return what each copy holds of the frames, with a bar of the progress on a terminal. Raises Unreadable."""
+    from rich.console import Console
+    from rich.progress import BarColumn, DownloadColumn, Progress, TimeRemainingColumn, TransferSpeedColumn
+
     for path in folders:
         if not path.is_dir():
-            raise refusal(
-                "frames", "--copies", f"{path} is not there or not a folder", "name the folders of the copies"
-            )
+            raise refusal("frames", "--copies", f"{path} is no folder that is there", "name the folders of the copies")
     if len({path.resolve() for path in folders}) < len(folders):
         raise refusal("frames", "--copies", "one folder is named twice", "name each copy once")
-    wanted = files_of(entries).values()
     comparison = Comparison(wanted, folders, records / PARTIAL, origin if origin and origin.is_dir() else None)
+    columns, console = (
+        (BarColumn(), DownloadColumn(), TransferSpeedColumn(), TimeRemainingColumn()),
+        Console(stderr=True),
+    )
     try:
-        with _progress(comparison.size) as tell:
-            copies = comparison.run(tell)
+        with Progress(*columns, console=console, disable=not console.is_terminal) as progress:
+            copies = comparison.run(partial(progress.advance, progress.add_task("", total=comparison.size)))
         save_report(records, copies, wanted, now().isoformat(timespec="minutes"))
     except OSError as error:
         raise refusal("frames", "--copies", f"{records}: {reason(error)}", "make it writable") from None
     return copies
-
-
-@contextmanager
-def _progress(size: int) -> Iterator[Tell]:
-    """Give what takes the bytes read, and shows them where there is a terminal."""
-    if sys.stderr is None or not sys.stderr.isatty():
-        yield lambda _: None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, DownloadColumn, Progress, TimeRemainingColumn, TransferSpeedColumn
-
-    columns = BarColumn(), DownloadColumn(), TransferSpeedColumn(), TimeRemainingColumn()
-    with Progress(*columns, console=Console(stderr=True)) as progress:
-        task = progress.add_task("", total=size)
-        yield lambda count: progress.advance(task, count)
 
 
 # -- in words --------------------------------------------------------------------------------------
@@ -135,9 +122,8 @@ def _lines(plan: Plan, view: FramesView) -> Iterator[str]:
     if not view.all:
         yield "No frames have arrived; runbook frames --from FOLDER counts those of a folder."
         return
-    setups = dict.fromkeys((*plan.day.order, *(str(shot.setup) for shot in view.all if shot.setup)))
     rows = []
-    for setup_id in setups:
+    for setup_id in view.setups(plan.day.order):
         shots, setup, select = view.of(setup_id), plan.setups.get(setup_id), view.select(setup_id)
         counted = f"{view.state.frames.get(setup_id, 0)} of {setup.frames if setup else 0}"
         pictures = f"{len(shots)} arrived" if shots else "-"
@@ -151,15 +137,13 @@ def _lines(plan: Plan, view: FramesView) -> Iterator[str]:
 
 
 def _copy_facts(copy: Copy) -> dict[str, object]:
-    return {
-        "folder": str(copy.folder),
-        "whole": len(copy.whole),
-        "missing": list(copy.missing),
-        "differ": list(copy.differ),
-    }
+    names = {"missing": list(copy.missing), "differ": list(copy.differ)}
+    return {"folder": str(copy.folder), "whole": len(copy.whole)} | names
 
 
 def _copy_lines(copies: tuple[Copy, ...], names: list[str]) -> Iterator[str]:
+    if not copies:
+        return
     for copy in copies:
         yield f"{copy.folder}: {len(copy.whole)} whole, {len(copy.missing)} missing, {len(copy.differ)} different"
         yield from (f"  missing    {name}" for name in copy.missing)

@@ -8,13 +8,14 @@ from contextlib import suppress
 from dataclasses import replace
 from math import log2
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 from runbook.day.actions import Refused, Session
 from runbook.day.event_text import compared_text
 from runbook.day.frame_state import place_of
 from runbook.day.frames import Shot, difference_text, frame_text, moment_of, shots_of, shutter_text
 from runbook.day.state import snapshot_to_keep
+from runbook.files.pictures import JPEGS, SELECT_START, NotRead, picture_codes, small_picture
 from runbook.files.watch import Arrival, FolderWatch
 from runbook.journal import events
 from runbook.journal.events import Entry, Frame, FrameFile
@@ -34,8 +35,7 @@ class FrameIndex:
     def __init__(self) -> None:
         self._read = 0
         self._prints: set[str] = set()
-        self._frames: dict[int, tuple[dt.datetime, bool]] = {}  # when it was taken, and whether that is the file's time
-        self._stems: dict[str, int] = {}
+        self._stems: dict[str, Entry] = {}
         self._moments: dict[tuple[str, dt.datetime, str], int] = {}
 
     def read(self, entries: Sequence[Entry]) -> None:
@@ -44,30 +44,29 @@ class FrameIndex:
             data = entry.data
             if isinstance(data, Frame | FrameFile):
                 self._prints.add(data.fingerprint)
-            if isinstance(data, Frame) and (taken := _time_of(data)):
-                self._frames[entry.n] = taken, data.by_file
-                self._stems[_stem(data.name)] = entry.n
-                self._moments[_stem(data.name).rpartition("/")[2], taken, data.camera] = entry.n
+            with suppress(ValueError):
+                if isinstance(data, Frame):
+                    self._moments[_moment(data)] = entry.n
+                    self._stems[_stem(data.name)] = entry
         self._read = len(entries)
 
     def has(self, arrival: Arrival) -> bool:
         """Return whether this very file was counted, under whatever name."""
         return arrival.picture.fingerprint in self._prints
 
-    def frame_of(self, arrival: Arrival, taken: dt.datetime, *, by_file: bool) -> int | None:
+    def frame_of(self, frame: Frame) -> int | None:
         """Return the frame that a new file is another file of: its raw file or JPEG, or it was written again."""
-        n = self._stems.get(_stem(arrival.name))
-        if n is not None:
-            was, was_by_file = self._frames[n]
-            if by_file or was_by_file or abs((taken - was).total_seconds()) <= _SAME_TIME_S:
-                return n
-        return self._moments.get((_stem(arrival.name).rpartition("/")[2], taken, arrival.picture.camera))
+        entry = self._stems.get(_stem(frame.name))
+        if entry is not None:
+            by_file = frame.by_file or entry.data.by_file
+            if by_file or abs((moment_of(frame) - moment_of(entry.data)).total_seconds()) <= _SAME_TIME_S:
+                return entry.n
+        return self._moments.get(_moment(frame))
 
 
-def _time_of(frame: Frame) -> dt.datetime | None:
-    with suppress(ValueError):
-        return moment_of(frame)
-    return None
+def _moment(frame: Frame) -> tuple[str, dt.datetime, str]:
+    """Return what two files of a frame have in common. Raises ValueError where it says no time that there is."""
+    return _stem(frame.name).rpartition("/")[2], moment_of(frame), frame.camera
 
 
 def _stem(name: str) -> str:
@@ -107,48 +106,35 @@ class FrameActions:
         later: list[Arrival] = []
         stems: set[str] = set()
         for arrival in arrivals:
-            name, picture, stem = arrival.name, arrival.picture, _stem(arrival.name).rpartition("/")[2]
+            stem = _stem(arrival.name).rpartition("/")[2]
             if self._index.has(arrival):
                 continue
             if stem in stems:
                 later.append(arrival)
                 continue
-            taken, by_file = self._taken(arrival)
-            n = self._index.frame_of(arrival, taken, by_file=by_file)
+            frame = self._frame(arrival)
+            n = self._index.frame_of(frame)
             if n is None:
                 stems.add(stem)
-                data.append(self._frame(arrival))
-            else:
-                data.append(FrameFile(n, name, picture.size, picture.fingerprint))
+            data.append(frame if n is None else FrameFile(n, frame.name, frame.bytes, frame.fingerprint))
         return data, later
 
-    def _taken(self, arrival: Arrival) -> tuple[dt.datetime, bool]:
-        """Return when a picture was taken by its camera's clock; else the time of its file, and True."""
-        taken = arrival.picture.taken
-        if taken is None:
-            return arrival.changed, True
-        return taken if taken.tzinfo else taken.replace(tzinfo=self.session.clock().tzinfo), False
-
     def _frame(self, arrival: Arrival) -> Frame:
-        picture = arrival.picture
-        taken, by_file = self._taken(arrival)
-        delay_s = (
-            None
-            if by_file or arrival.seen is None
-            else round((arrival.seen.astimezone(dt.UTC) - taken).total_seconds(), 1)
-        )
+        """Return a picture as a frame: taken by its camera's clock, else at the time of its file."""
+        picture, taken, seen = arrival.picture, arrival.picture.taken or arrival.changed, arrival.seen
+        if taken.tzinfo is None:
+            taken = taken.replace(tzinfo=self.session.clock().tzinfo)
+        by_file = picture.taken is None
+        delay_s = None if by_file or seen is None else round((seen.astimezone(dt.UTC) - taken).total_seconds(), 1)
         shown = {key: getattr(picture, key) for key in _SHOWN}
-        return Frame(
-            name=arrival.name, bytes=picture.size, taken=taken.isoformat(), by_file=by_file, delay_s=delay_s, **shown
-        )
+        return Frame(arrival.name, picture.size, taken=taken.isoformat(), by_file=by_file, delay_s=delay_s, **shown)
 
     def _with_snapshot(self, data: list[Frame | FrameFile]) -> list[Frame | FrameFile]:
         """Return entries, the first frame of the setup at work with that as it was shot, if no entry has it so far."""
         state = self.session.state
         for n, frame in enumerate(data):
             if isinstance(frame, Frame) and state.at_work and place_of(state, frame) == state.at_work:
-                data[n] = replace(frame, stood=snapshot_to_keep(self.session.plan, state))
-                break
+                return [*data[:n], replace(frame, stood=snapshot_to_keep(self.session.plan, state)), *data[n + 1 :]]
         return data
 
     # -- placing them --------------------------------------------------------------------------------
@@ -161,25 +147,25 @@ class FrameActions:
 
     def set_clock(self, camera: str, ahead_s: float | None) -> None:
         """Set how far a camera's clock is ahead of this machine's, in seconds; None works it out from arrivals."""
-        if camera not in self.session.state.clocks:
-            raise Refused(
-                f"no frame of {camera or 'that camera'} arrived; known: {', '.join(self.session.state.clocks)}"
-            )
+        clocks = self.session.state.clocks
+        if camera not in clocks:
+            raise Refused(f"no frame of {camera or 'that camera'} arrived; known: {', '.join(clocks)}")
         self.session._write(events.CameraClock(camera, ahead_s))
 
     # -- what differs --------------------------------------------------------------------------------
 
-    def _last(self) -> Shot:
-        """Return the last frame of the setup at work. Raises Refused where there is none."""
-        here = self.session._at_work().id
-        shot = next((shot for shot in reversed(shots_of(self.session.state.shots)) if shot.setup == here), None)
+    def _shot(self, n: int | None = None) -> Shot:
+        """Return the frame of an entry, or the last of the setup at work. Raises Refused where there is none."""
+        here = self.session._at_work().id if n is None else None
+        shots = reversed(shots_of(self.session.state.shots))
+        shot = next((shot for shot in shots if (shot.setup == here if n is None else shot.n == n)), None)
         if shot is None:
-            raise Refused(f"no frame of {here} has arrived")
+            raise Refused(f"no frame of {here} has arrived" if n is None else f"entry {n} is not a frame")
         return shot
 
     def dismiss(self) -> None:
         """Record that what differs in the frames of the setup at work so far is dealt with."""
-        shot = self._last()
+        shot = self._shot()
         self.session._write(events.FramesChecked(str(shot.setup), shot.n))
 
     def take_as_shot(self) -> str:
@@ -187,7 +173,7 @@ class FrameActions:
 
         A shutter over sync is not taken: part of the picture gets no flash.
         """
-        session, shot = self.session, self._last()
+        session, shot = self.session, self._shot()
         codes = {one.code for one in shot.differs}
         if "sync" in codes:
             raise Refused(f"{'; '.join(map(difference_text, shot.differs))}: set the camera, then dismiss this")
@@ -223,15 +209,13 @@ class FrameActions:
 
     def to_select(self, n: int | None = None) -> Shot:
         """Return a frame, by its entry, or the last one of the setup at work. Raises Refused where it is in none."""
-        shot = self._last() if n is None else self._shot(n)
+        shot = self._shot(n)
         if shot.setup is None:
             raise Refused(f"{shot.frame.name} belongs to no setup; place it first")
         return shot
 
     def small_of(self, shot: Shot) -> bytes:
         """Return the small picture of a frame, which may take a while. Raises Refused."""
-        from runbook.files.pictures import NotRead, small_picture
-
         try:
             return small_picture(self._file_of(shot))
         except (NotRead, OSError) as why:
@@ -240,7 +224,6 @@ class FrameActions:
     def select(self, shot: Shot, small: bytes) -> str:
         """Make a frame the one to match its setup by; return it in words. Its small picture is beside the journal."""
         from runbook.files.atomic_write import file_mode, temp_file
-        from runbook.files.pictures import SELECT_START
 
         path = self.records / f"{SELECT_START}{shot.setup}-{shot.n}.jpg"
         try:
@@ -250,16 +233,8 @@ class FrameActions:
         self.session._write(events.Selected(str(shot.setup), shot.n, path.name))
         return f"select of {shot.setup}: {frame_text(shot.frame)}"
 
-    def _shot(self, n: int) -> Shot:
-        shot = next((shot for shot in shots_of(self.session.state.shots) if shot.n == n), None)
-        if shot is None:
-            raise Refused(f"entry {n} is not a frame")
-        return shot
-
     def _file_of(self, shot: Shot) -> Path:
         """Return the file of a frame to look at: its JPEG before its raw file."""
-        from runbook.files.pictures import JPEGS
-
         if self.folder is None:
             raise Refused("the folder of the frames is not watched; runbook open --frames FOLDER does")
         data = (entry.data for entry in self.session.entries if isinstance(entry.data, FrameFile))
@@ -274,10 +249,9 @@ class FrameActions:
         ``ambient``: the first with flash, the second without. ``grey card``: the middle of the second over that of the
         first. Raises Refused where they say nothing of each other.
         """
-        from runbook.files.pictures import NotRead, picture_codes
         from runbook.light.two_frames import NotCompared, ambient_against_flash, middle_of, stops_between
 
-        shots = self.session.view.frames.of(self._last().setup)
+        shots = self.session.view.frames.of(self._shot().setup)
         if len(shots) < 2:
             raise Refused("only one frame has arrived: two are compared")
         one, other = shots[-2:]
@@ -349,10 +323,9 @@ def ambient_lux(frame: Frame, stops: float) -> float:
 
 def _refuse_unlike(one: Frame, other: Frame) -> None:
     """Raise Refused where two frames were not exposed alike, or do not say."""
-    settings: dict[str, Any] = {"aperture": "f", "shutter": "shutter_s", "ISO": "iso"}
-    for what, key in settings.items():
-        pair = [getattr(frame, key) for frame in (one, other)]
-        if None in pair or min(pair) <= 0:
+    for what, key, per in (("aperture", "f", 2), ("shutter", "shutter_s", 1), ("ISO", "iso", 1)):
+        first, second = (getattr(frame, key) or 0 for frame in (one, other))
+        if min(first, second) <= 0:
             raise Refused(f"the {what} of {one.name} and {other.name} is not known")
-        if abs(log2(pair[0] / pair[1])) * (2 if key == "f" else 1) > _SAME_STOPS:
+        if abs(log2(first / second)) * per > _SAME_STOPS:
             raise Refused(f"{one.name} and {other.name} differ in {what}: shoot both alike")

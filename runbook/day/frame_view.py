@@ -50,6 +50,10 @@ class FramesView:
             by_setup.setdefault(shot.setup, []).append(shot)
         return by_setup
 
+    def setups(self, order: Iterable[str]) -> tuple[str, ...]:
+        """The setups of the day in order, and others that frames belong to."""
+        return tuple(dict.fromkeys((*order, *(str(shot.setup) for shot in self.all if shot.setup))))
+
     def of(self, setup_id: str | None) -> tuple[Shot, ...]:
         """The frames of a setup, as they were taken; None: those of none."""
         return tuple(self._by_setup.get(setup_id, ()))
@@ -105,12 +109,12 @@ class FramesView:
 
 def frames_facts(view: FramesView, setups: Iterable[str], copies: list[dict[str, Any]] | None) -> dict[str, Any]:
     """Return the frames as plain data for a program."""
-    known = dict.fromkeys((*setups, *(str(shot.setup) for shot in view.all if shot.setup)))
     clocks = view.clocks
     most = max(clocks, key=lambda camera: sum(shot.frame.camera == camera for shot in view.all), default=None)
     return {
         "setups": [
-            {"id": setup_id, "frames": [_facts(view, shot) for shot in view.of(setup_id)]} for setup_id in known
+            {"id": setup_id, "frames": [_facts(view, shot) for shot in view.of(setup_id)]}
+            for setup_id in view.setups(setups)
         ],
         "unplaced": [shot.frame.name for shot in view.unplaced],
         "camera_offset_s": None if most is None else clocks[most].ahead_s(),

@@ -42,12 +42,7 @@ class Copy:
     differ: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Sum:
-    """A file of a copy as it was read: its SHA-256; empty where it is not the file that is wanted."""
-
-    sha256: str
-    inode: tuple[int, int]
+_Sum = tuple[str, tuple[int, int]]  # SHA-256, empty where it is not the file that is wanted; device and inode
 
 
 class Comparison:
@@ -59,7 +54,7 @@ class Comparison:
     def __init__(self, wanted: Iterable[Wanted], folders: Sequence[Path], partial: Path, origin: Path | None) -> None:
         self.wanted = tuple(wanted)
         self.folders = tuple(folders)
-        apart = origin is not None and origin.resolve() not in {folder.resolve() for folder in folders}
+        apart = origin is not None and all(origin.resolve() != folder.resolve() for folder in folders)
         self._read = (*folders, origin) if origin and apart else self.folders
         self._partial = partial
         self._known: dict[str, str] = {}
@@ -91,9 +86,17 @@ class Comparison:
             except BaseException:
                 self.stop.set()
                 raise
-        copies = tuple(self._copy(n, sums) for n in range(len(self.folders)))
         self._partial.unlink(missing_ok=True)  # the next time everything is read anew
-        return copies
+        states = {wanted.name: self._states(wanted.name, sums) for wanted in self.wanted}
+        return tuple(
+            Copy(
+                folder,
+                frozenset(name for name, state in states.items() if state.get(n) == "whole"),
+                tuple(name for name, state in states.items() if n not in state),
+                tuple(name for name, state in states.items() if state.get(n) == "differs"),
+            )
+            for n, folder in enumerate(self.folders)
+        )
 
     def _sums(self, found: Mapping[Wanted, Path], keep: Callable[[str, str], None], tell: Tell) -> dict[str, _Sum]:
         sums: dict[str, _Sum] = {}
@@ -109,28 +112,22 @@ class Comparison:
                 elif _is_alike(path, wanted):
                     total = _sha256_of(path, self.stop, tell)
                     keep(key, total)
-                sums[wanted.name] = _Sum(total, (status.st_dev, status.st_ino))
+                sums[wanted.name] = total, (status.st_dev, status.st_ino)
         return sums
 
-    def _copy(self, n: int, sums: Mapping[Path, Mapping[str, _Sum]]) -> Copy:
-        whole, missing, differ = set(), [], []
-        for name in (each.name for each in self.wanted):
-            mine = sums[self.folders[n]].get(name)
-            others = [sums[each][name].inode for each in self.folders[:n] if name in sums[each]]
-            if mine is None or mine.inode in others:  # a link to a file of another copy is not a copy
-                missing.append(name)
-            elif mine.sha256 and mine.sha256 == self._right(name, sums):
-                whole.add(name)
-            else:
-                differ.append(name)
-        return Copy(self.folders[n], frozenset(whole), tuple(missing), tuple(differ))
+    def _states(self, name: str, sums: Mapping[Path, Mapping[str, _Sum]]) -> dict[int, str]:
+        """Return whether a file is whole or differs, by the number of each folder it is in: whole is what most have.
 
-    def _right(self, name: str, sums: Mapping[Path, Mapping[str, _Sum]]) -> str:
-        """Return the sum that most files of this name have; empty where as many have another: neither is proved."""
-        counts = Counter({each[name].inode: each[name].sha256 for each in sums.values() if name in each}.values())
-        counts.pop("", None)
-        (most, count), *others = counts.most_common() or [("", 0)]
-        return most if not others or count > others[0][1] else ""
+        A link to a file of another copy is no copy.
+        """
+        by_inode: dict[tuple[int, int], tuple[int, str]] = {}
+        for n, folder in enumerate(self._read):
+            if name in sums[folder]:
+                total, inode = sums[folder][name]
+                by_inode.setdefault(inode, (n, total))
+        (most, count), *others = Counter(total for _, total in by_inode.values() if total).most_common() or [("", 0)]
+        proved = not others or count > others[0][1]
+        return {n: "whole" if proved and total == most != "" else "differs" for n, total in by_inode.values()}
 
 
 def in_two(copies: Iterable[Copy], names: Iterable[str]) -> bool:
@@ -150,10 +147,8 @@ def _find(wanted: Iterable[Wanted], folder: Path) -> Iterator[tuple[Wanted, Path
         named = there[each.name.rpartition("/")[2]]
         # the same sub-folders first: numbers start anew on every card
         named = sorted(named, key=lambda path: not path.as_posix().endswith(f"/{each.name}"))
-        if len(named) > 1:
-            named = [path for path in named if _is_alike(path, each)] or named
         if named:
-            yield each, named[0]
+            yield each, next((path for path in named[1:] and named if _is_alike(path, each)), named[0])
 
 
 def _is_alike(path: Path, wanted: Wanted) -> bool:

@@ -16,12 +16,13 @@ from dataclasses import dataclass, replace
 from hashlib import blake2b
 from io import BytesIO
 from itertools import islice
-from math import isfinite
+from math import nan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO, Final
 from unicodedata import category
 
 from PIL import Image, ImageOps
+from PIL.ExifTags import IFD, Base
 
 if TYPE_CHECKING:
     import numpy as np
@@ -49,13 +50,9 @@ _EMBEDDED_TRIED: Final = 16
 _JPEG, _TIFFS, _RAF = b"\xff\xd8\xff", (b"II", b"MM"), b"FUJIFILMCCD-RAW"
 # a TIFF with the EXIF inside another file: of HEIF after the first mark, of a .cr3 after the second
 _INSIDE: Final = re.compile(rb"(?:Exif\0\0|CMT2)(?=II\*\0|MM\0\*)")
-_EXIF_IFD: Final = 0x8769
-_MAKE, _MODEL, _SERIAL = 0x010F, 0x0110, 0xA431
-_TAKEN, _SUBSECOND, _ZONE = 0x9003, 0x9291, 0x9011
-_SHUTTER, _SHUTTER_APEX, _F, _F_APEX, _FOCAL = 0x829A, 0x9201, 0x829D, 0x9202, 0x920A
-_ISO, _ISO_TYPE, _FLASH, _COLOURS = 0x8827, 0x8830, 0x9209, 0xA001
 _ISO_FULL: Final = 65535  # or more: the tag that the type names says how much
-_ISO_BY_TYPE: Final = {1: 0x8831, 2: 0x8832, 3: 0x8833, 4: 0x8831, 5: 0x8831, 6: 0x8832, 7: 0x8831}
+_SOS, _REI, _SPEED = Base.StandardOutputSensitivity, Base.RecommendedExposureIndex, Base.ISOSpeed
+_ISO_BY_TYPE: Final = {1: _SOS, 2: _REI, 3: _SPEED, 4: _SOS, 5: _SOS, 6: _REI, 7: _SOS}
 _WORDS_MAX: Final = 60
 _QUALITIES, _SMALL_MAX = (85, 70, 50, 30), 100_000
 
@@ -166,38 +163,35 @@ def _tags(file: BinaryIO) -> Mapping[int, Any]:
         exif.load_from_fp(file)  # the whole file: its directory may lie at the end
     else:  # raws with a number of their own in place of the 42 of a TIFF
         exif.load_from_fp(BytesIO(head[:2] + (b"*\0" if head.startswith(b"II") else b"\0*") + head[4:]))
-    return dict(exif) | exif.get_ifd(_EXIF_IFD)
+    return dict(exif) | exif.get_ifd(IFD.Exif)
 
 
 def _with_exif(picture: Picture, tags: Mapping[int, Any]) -> Picture:
-    shutter, apex_time = _number(tags.get(_SHUTTER), 1e-6, 1e5), _number(tags.get(_SHUTTER_APEX), -17, 20)
-    f, apex_f = _number(tags.get(_F), 0.3, 200), _number(tags.get(_F_APEX), 0.01, 16)
-    iso = _number(tags.get(_ISO), 1, 1e8)
+    apex_time, apex_f = _number(tags, Base.ShutterSpeedValue, -17, 20), _number(tags, Base.ApertureValue, 0.01, 16)
+    iso, kind, flash = _number(tags, Base.ISOSpeedRatings, 1, 1e8), tags.get(Base.SensitivityType), tags.get(Base.Flash)
     if iso is None or iso >= _ISO_FULL:
-        kind = tags.get(_ISO_TYPE)
-        iso = _number(tags.get(_ISO_BY_TYPE.get(kind, 0) if isinstance(kind, int) else 0), 1, 1e8)
-    flash = tags.get(_FLASH)
+        iso = _number(tags, _ISO_BY_TYPE.get(kind, 0) if isinstance(kind, int) else 0, 1, 1e8)
+    names = (_words(tags.get(tag)) for tag in (Base.Make, Base.Model, Base.BodySerialNumber))
     return replace(
         picture,
         taken=_time(tags),
-        shutter_s=2**-apex_time if shutter is None and apex_time is not None else shutter,
-        f=2 ** (apex_f / 2) if f is None and apex_f is not None else f,
+        shutter_s=_number(tags, Base.ExposureTime, 1e-6, 1e5) or (None if apex_time is None else 2**-apex_time),
+        f=_number(tags, Base.FNumber, 0.3, 200) or (apex_f and 2 ** (apex_f / 2)),
         iso=iso,
-        focal_mm=_number(tags.get(_FOCAL), 0.1, 1e4),
+        focal_mm=_number(tags, Base.FocalLength, 0.1, 1e4),
         flash=flash if isinstance(flash, int) and 0 <= flash < 128 else None,
-        camera=" ".join(filter(None, (_words(tags.get(tag)) for tag in (_MAKE, _MODEL, _SERIAL))))[:_WORDS_MAX],
+        camera=" ".join(filter(None, names))[:_WORDS_MAX],
     )
 
 
-def _number(value: Any, least: float, most: float) -> float | None:
+def _number(tags: Mapping[int, Any], tag: int, least: float, most: float) -> float | None:
     """Return a tag as a number, the first of several; None for what makes no sense, like a zero denominator."""
+    value = tags.get(tag)
     if isinstance(value, tuple | list) and value:
         value = value[0]
-    if isinstance(value, str | bytes | bool):
-        return None
     with suppress(TypeError, ValueError, ArithmeticError):
-        number = float(value)
-        return number if isfinite(number) and least <= number <= most else None
+        number = nan if isinstance(value, str | bytes | bool) else float(value)  # type: ignore[arg-type]
+        return number if least <= number <= most else None
     return None
 
 
@@ -211,14 +205,12 @@ def _words(value: Any) -> str:
 def _time(tags: Mapping[int, Any]) -> dt.datetime | None:
     """Return when a picture was taken by its camera's clock; None where that is blank or no time."""
     with suppress(ValueError):
-        taken = dt.datetime.strptime(_words(tags.get(_TAKEN)), "%Y:%m:%d %H:%M:%S")
-        part = _words(tags.get(_SUBSECOND))
+        taken = dt.datetime.strptime(_words(tags.get(Base.DateTimeOriginal)), "%Y:%m:%d %H:%M:%S")
+        part = _words(tags.get(Base.SubsecTimeOriginal))
         if part.isascii() and part.isdigit():
             taken += dt.timedelta(seconds=float(f"0.{part}"))
-        zone = re.fullmatch(r"([+-])(\d\d):(\d\d)", _words(tags.get(_ZONE)))
-        if zone and int(zone[2]) < 15 and int(zone[3]) < 60:
-            minutes = 60 * int(zone[2]) + int(zone[3])
-            taken = taken.replace(tzinfo=dt.timezone(dt.timedelta(minutes=-minutes if zone[1] == "-" else minutes)))
+        with suppress(ValueError):
+            taken = taken.replace(tzinfo=dt.datetime.strptime(_words(tags.get(Base.OffsetTimeOriginal)), "%z").tzinfo)
         return taken if 1900 <= taken.year < 9000 else None  # beyond, a time zone has no such moment
     return None
 
@@ -231,13 +223,12 @@ def small_picture(path: Path, side: int = 640) -> bytes:
 
     It has at most about 100 kB, so that those of a whole day can be sent. Raises NotRead.
     """
-    image, small = small_image(path, side, side), b""
+    image, out = small_image(path, side, side), BytesIO()
     for quality in _QUALITIES:
-        out = BytesIO()
-        image.save(out, "JPEG", quality=quality)
-        if len(small := out.getvalue()) <= _SMALL_MAX:
+        image.save(out := BytesIO(), "JPEG", quality=quality)
+        if out.tell() <= _SMALL_MAX:
             break
-    return small
+    return out.getvalue()
 
 
 def small_image(path: Path, wide: int, high: int) -> Image.Image:
@@ -280,7 +271,7 @@ def picture_codes(path: Path) -> Codes:
     import numpy as np
 
     image = _image(path)
-    colours = image.getexif().get_ifd(_EXIF_IFD).get(_COLOURS)
+    colours = image.getexif().get_ifd(IFD.Exif).get(Base.ColorSpace)
     if colours != 1 and b"sRGB" not in image.info.get("icc_profile", b""):
         raise NotRead("not marked as sRGB: how its codes stand for light is not known")
     try:

@@ -21,7 +21,6 @@ _STILL_S: Final = 0.3  # between two looks: a file that was the same at both is 
 _LOOK_BACK_S: Final = 10.0  # how often files taken in already are looked at too: one may be written over
 _PATIENCE_S: Final = 5.0  # before a file that does not become whole is spoken of
 _READ_MAX: Final = 40  # pictures a look, so that what is found is on the record soon, and a stop is noticed
-_DEPTH_MAX: Final = 12  # sub-folders
 
 _Stamp = tuple[int, int]  # size in bytes, time of the last change in ns
 
@@ -68,8 +67,7 @@ class FolderWatch:
         if not self._whole:
             self._list(now)
         names, self._whole = self._whole[:_READ_MAX], self._whole[_READ_MAX:]
-        arrivals = (self._read(name, now) for name in names)
-        return [arrival for arrival in arrivals if arrival is not None]
+        return [arrival for name in names if (arrival := self._read(name, now))]
 
     @property
     def busy(self) -> bool:
@@ -85,16 +83,16 @@ class FolderWatch:
         """Find the files that have become whole."""
         back = self._looked_back is None or (now - self._looked_back).total_seconds() >= _LOOK_BACK_S
         try:
-            there = list(self._entries())
+            there = list(self._names())
         except OSError as problem:
             self.trouble = (problem.strerror or str(problem)).lower()
             self._fresh = False
             return
-        self._whole = sorted(name for name, entry in there if self._is_still(name, entry, now, back=back))
+        self._whole = sorted(name for name in there if self._is_still(name, now, back=back))
         self.trouble, self._fresh = "", True
         if back:
             self._looked_back = now
-            self._files = {name: self._files[name] for name, _ in there if name in self._files}
+            self._files = {name: self._files[name] for name in there if name in self._files}
 
     def left_out(self, now: dt.datetime) -> dict[str, str]:
         """Return the files that are no pictures, or that have not become whole for a while, with why."""
@@ -104,34 +102,26 @@ class FolderWatch:
             if not self.busy and (file.why_not or not file.read) and (now - file.since).total_seconds() >= _PATIENCE_S
         }
 
-    def _entries(self) -> Iterator[tuple[str, os.DirEntry[str]]]:
+    def _names(self) -> Iterator[str]:
         """Yield the pictures of the tree by name. Raises OSError only where the folder itself cannot be listed."""
-        folders = [(str(self.folder), "", 0)]
-        while folders:
-            path, at, depth = folders.pop()
-            try:
-                with os.scandir(path) as entries:
-                    listed = list(entries)
-            except OSError:
-                if not at:
-                    raise
-                continue  # it went away, or cannot be read: no permission: the others still count
-            for entry in listed:
-                name = f"{at}{entry.name}"
-                # a link to a folder could lead round in a circle
-                if depth < _DEPTH_MAX and not entry.name.startswith(".") and entry.is_dir(follow_symlinks=False):
-                    folders.append((entry.path, f"{name}/", depth + 1))
-                elif is_picture_name(entry.name):
-                    yield name, entry
 
-    def _is_still(self, name: str, entry: os.DirEntry[str], now: dt.datetime, *, back: bool) -> bool:
+        def failed(problem: OSError) -> None:
+            if problem.filename == str(self.folder):
+                raise problem  # another went away, or may not be read: the others still count
+
+        for path, folders, names in os.walk(self.folder, onerror=failed):  # which follows no links round in a circle
+            folders[:] = [name for name in folders if not name.startswith(".")]
+            at = os.path.relpath(path, self.folder)
+            yield from (name if at == "." else f"{at}/{name}" for name in names if is_picture_name(name))
+
+    def _is_still(self, name: str, now: dt.datetime, *, back: bool) -> bool:
         """Return whether a file is to be read now: it is the same as at an earlier look, and was not read since."""
         file = self._files.get(name)
         given = file is not None and file.read and not file.why_not
         if given and not back:
             return False
         try:
-            status = entry.stat()
+            status = (self.folder / name).stat()
         except OSError:  # gone meanwhile
             return False
         if not S_ISREG(status.st_mode):  # a pipe would be waited on for ever
@@ -150,11 +140,8 @@ class FolderWatch:
             if not name.isprintable():
                 raise NotRead("its name cannot be written in the journal")  # noqa: TRY301
             picture = read_picture(self.folder / name)
-        except NotRead as why:
-            file.read, file.why_not = True, str(why)  # it is read again once it changes
-            return None
-        except OSError as problem:  # perhaps still held by whoever writes it: it is tried at the next look
-            file.why_not = (problem.strerror or str(problem)).lower()
+        except (NotRead, OSError) as why:  # read again once it changes; at the next look where it may still be held
+            file.read, file.why_not = isinstance(why, NotRead), (getattr(why, "strerror", None) or str(why)).lower()
             return None
         file.read, file.why_not = True, ""
         changed = dt.datetime.fromtimestamp(file.stamp[1] / 1e9, dt.UTC).astimezone(now.tzinfo)

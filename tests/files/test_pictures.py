@@ -46,6 +46,7 @@ def test_the_camera_may_say_its_time_zone(tmp_path: Path) -> None:
         ({"t829D": IFDRational(0, 1)}, "f", None),
         ({"t829A": IFDRational(1, 0)}, "shutter_s", None),
         ({"t829A": None, "t9201": IFDRational(7, 1)}, "shutter_s", 1 / 128),  # Tv
+        ({"t829A": None, "t9201": IFDRational(0, 1)}, "shutter_s", 1.0),
         ({"t829D": None, "t9202": IFDRational(6, 1)}, "f", 8.0),  # Av
         ({"t8827": 65535, "t8830": 2, "t8832": 102400}, "iso", 102400),
         ({"t8827": (400, 0)}, "iso", 400),
