@@ -104,9 +104,7 @@ def breaking(monkeypatch: pytest.MonkeyPatch, problem: BaseException) -> None:
     monkeypatch.setitem(sys.modules, "runbook.commands.check", module)
 
 
-def test_an_unexpected_error_is_one_line_with_its_details_in_a_file(
-    monkeypatch: pytest.MonkeyPatch, capsys: Capture, tmp_path: Path
-) -> None:
+def test_an_unexpected_error_is_one_line_with_its_details_in_a_file(monkeypatch, capsys, tmp_path):
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     monkeypatch.delenv(cli.DEBUG, raising=False)
     breaking(monkeypatch, ZeroDivisionError("by\nzero"))
@@ -207,9 +205,7 @@ def test_a_file_with_thousands_of_faults_shows_the_first_and_counts_the_rest(day
     ("lux", "meant", "expected"),
     [(80, False, (0, "note")), (80, True, (0, "meant")), (600, True, (1, "meant")), (600, False, (1, "warn"))],
 )
-def test_a_finding_that_is_meant_is_no_warning(
-    lux: float, meant: bool, expected: tuple[int, str], tmp_path: Path, capsys: Capture
-) -> None:
+def test_a_finding_that_is_meant_is_no_warning(lux, meant, expected, tmp_path, capsys):
     folder = Path(shutil.copytree(DEMO, tmp_path / "day"))
     day, setup = folder / "day.toml", folder / "seamstress-thread.toml"
     day.write_text(re.sub(r"ambient_lux = [\d.]+", f"ambient_lux = {lux}", day.read_text("utf-8")), "utf-8")

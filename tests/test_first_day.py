@@ -7,7 +7,6 @@ import re
 import shlex
 from pathlib import Path
 
-import pytest
 from textual.binding import Binding
 
 from runbook.cli import main
@@ -29,9 +28,7 @@ BLOCKS = re.findall(r"<!-- commands -->\n```sh\n(.*?)```\n<!-- /commands -->", P
 COMMANDS = [line for block in BLOCKS for line in block.splitlines()]
 
 
-def test_every_command_of_the_page_runs_in_its_order(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_every_command_of_the_page_runs_in_its_order(tmp_path, monkeypatch, capsys):
     """Commands that need a terminal get one that answers yes; the screens have their own tests."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(builtins, "input", lambda _: "yes")

@@ -73,9 +73,7 @@ def paths(value: Any, at: str = "") -> Iterator[str]:
 
 
 @pytest.mark.parametrize("section", ASKED)
-def test_a_command_gives_the_keys_the_page_names(
-    section: str, day: Path, badly_ordered: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_command_gives_the_keys_the_page_names(section, day, badly_ordered, capsys, monkeypatch):
     for function in (hours_of, with_help):
         monkeypatch.setattr(hours, function.__name__, partial(function, draws=50))
     word, *more = ASKED[section]

@@ -23,7 +23,8 @@ from runbook.model.day import Plan, Problem
 from runbook.model.units import Units
 from runbook.reports.day_page import day_page
 from runbook.reports.document import html_page, markdown_page
-from tests.day.days import DEMO, begun, demo, with_crew
+from tests.day.days import DEMO, begun, demo
+from tests.day.plans import with_crew, with_day, with_lights, with_place
 from tests.screens.screen_text import app_of, line_with, press, shown
 
 METRIC = re.compile(r"\d ?(?:kg|kgf|m/s|N|cm|m)\b")
@@ -57,13 +58,7 @@ def imperial_day(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize("command", ["check", "stands", "steps", "sheet day.md", "sheet day.html"])
-def test_no_command_shows_a_metric_unit_on_an_imperial_day(
-    command: str,
-    imperial_day: Path,
-    tmp_path: Path,
-    capsys: pytest.CaptureFixture[str],
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_no_command_shows_a_metric_unit_on_an_imperial_day(command, imperial_day, tmp_path, capsys, monkeypatch):
     monkeypatch.setattr("runbook.commands.sheet.FACE_PX", 6)
     name, *files = command.split()
     paths = [tmp_path / file for file in files]
@@ -87,17 +82,14 @@ def kit_of(plan: Plan, kind: str, **factors: float) -> Plan:
 
 def lights_of(plan: Plan, **fields: Any) -> Plan:
     """The day with other values in every light."""
-    setups = {
-        name: replace(setup, lights=tuple(replace(light, **fields) for light in setup.lights))
-        for name, setup in plan.setups.items()
-    }
-    return replace(plan, setups=setups)
+    for name in plan.setups:
+        plan = with_lights(plan, name, **fields)
+    return plan
 
 
 def day_of(plan: Plan, crew: int | None = None, units: Units = "metric", **place: Any) -> Plan:
     """The day with another crew, other units and another place."""
-    plan = with_crew(plan, *plan.day.crew[:crew])
-    return replace(plan, day=replace(plan.day, units=units, place=replace(plan.day.place, **place)))
+    return with_place(with_day(with_crew(plan, *plan.day.crew[:crew]), units=units), **place)
 
 
 def windy(gust_ms: float) -> Plan:
@@ -132,7 +124,7 @@ MEASURED = (
 @cache
 def problems(fault: str, units: Units) -> tuple[Problem, ...]:
     plan = FAULTY[fault]
-    return problems_of(replace(plan, day=replace(plan.day, units=units)))
+    return problems_of(with_day(plan, units=units))
 
 
 def text_of(problem: Problem) -> str:

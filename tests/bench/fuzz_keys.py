@@ -17,8 +17,6 @@ from collections import deque
 from pathlib import Path
 from typing import Any, Final
 
-from textual import events
-from textual.keys import _character_to_key, key_to_character
 from textual.pilot import Pilot
 
 from runbook.day.actions import Session
@@ -27,7 +25,8 @@ from runbook.journal.journal import Journal, journal_path
 from runbook.screens.app import RunbookApp
 from runbook.screens.text import ASCII, UNICODE
 from tests.day.days import DEMO, SetClock
-from tests.days import FILES
+from tests.days import write_day
+from tests.screens.screen_text import post_keys
 
 LETTERS: Final = "abcdefghijklmnopqrstuvwxyzTUJK?[]0123456789 +-/."
 NAMED: Final = (
@@ -46,12 +45,6 @@ def _burst(rng: random.Random) -> list[str]:
     if kind < 0.4:
         return [rng.choice(NAMED)] * rng.randint(1, 8)
     return [rng.choice(NAMED) if rng.random() < 0.4 else rng.choice(LETTERS) for _ in range(rng.randint(1, 12))]
-
-
-def _send(pilot: Pilot[Any], keys: list[str]) -> None:
-    for key in keys:
-        name, character = (_character_to_key(key), key) if len(key) == 1 else (key, key_to_character(key))
-        pilot.app.post_message(events.Key(name, character))
 
 
 async def _settled(app: RunbookApp, pilot: Pilot[Any]) -> None:
@@ -76,21 +69,11 @@ async def _run(folder: Path, rng: random.Random, keys: int, last: deque[str]) ->
                 burst = _burst(rng)
                 last.extend(burst)
                 pressed += len(burst)
-                _send(pilot, burst)
+                post_keys(pilot, *burst)
                 if rng.random() < 0.8:
                     await asyncio.wait_for(_settled(app, pilot), HANG_S)
                 clock.move(rng.random())
     return pressed
-
-
-def _write_day(folder: Path, small: bool) -> Path:
-    if small:
-        folder.mkdir(parents=True)
-        for name, text in FILES.items():
-            (folder / name).write_text(text, "utf-8")
-    else:
-        shutil.copytree(DEMO, folder)
-    return folder
 
 
 def main(keys: int = 20_000, seed: int = 0) -> int:
@@ -98,7 +81,7 @@ def main(keys: int = 20_000, seed: int = 0) -> int:
     rng, last, pressed = random.Random(seed), deque[str](maxlen=80), 0
     with tempfile.TemporaryDirectory(prefix="runbook-fuzz-") as temporary:
         os.environ["XDG_CONFIG_HOME"] = temporary
-        days = [_write_day(Path(temporary) / name, name == "small") for name in ("demo", "small")]
+        days = [Path(shutil.copytree(DEMO, Path(temporary) / "demo")), write_day(Path(temporary) / "small")]
         opened = 0
         while pressed < keys:
             folder = days[opened % 2]

@@ -113,9 +113,7 @@ def test_more_people_never_find_more_to_warn_of(data: st.DataObject) -> None:
         (2, ("c0", "c1"), "nobody is free to meter and shoot"),
     ],
 )
-def test_a_crew_whose_hands_are_all_full_has_nobody_to_meter(
-    people: int, holders: tuple[str, ...], end: str | None
-) -> None:
+def test_a_crew_whose_hands_are_all_full_has_nobody_to_meter(people, holders, end):
     panels = tuple(replace(held(who), panel=f"P{n}") for n, who in enumerate(holders))
     problems = audit_changes(plan_of(setup(LOW), setup(LOW, panels=panels), kit=HEAVY, crew=people))
     full = [problem for problem in problems if problem.code == "hands-full"]

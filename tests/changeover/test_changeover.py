@@ -15,9 +15,8 @@ from runbook.changeover.floor import EMPTY, Carrier, Floor, floor_of
 from runbook.changeover.step_text import Scene, step_text
 from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, to_plain
 from runbook.journal.events import StepTicked, decode, encode
-from runbook.model.day import Place
 from runbook.model.kit import Kit
-from runbook.model.setup import PanelPlace, Setup
+from runbook.model.setup import Setup
 from tests.changeover.floors import (
     PLACE,
     PLACES,
@@ -100,9 +99,7 @@ def heavy_pairs(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
 
 
 @given(heavy_pairs(), PLACES, st.integers(0, 2**32))
-def test_in_any_wind_and_however_heavy_nothing_falls_that_nobody_holds(
-    case: tuple[Kit, Floor, Floor], place: Place, seed: int
-) -> None:
+def test_in_any_wind_and_however_heavy_nothing_falls_that_nobody_holds(case, place, seed):
     kit, start, goal = case
     now = start
     for step in shuffled(changeover(start, goal, kit, place), seed):
@@ -114,9 +111,7 @@ def test_in_any_wind_and_however_heavy_nothing_falls_that_nobody_holds(
 
 
 @given(pairs(), st.data())
-def test_from_any_moment_of_a_changeover_every_other_floor_is_reached(
-    case: tuple[Kit, Floor, Floor], data: st.DataObject
-) -> None:
+def test_from_any_moment_of_a_changeover_every_other_floor_is_reached(case, data):
     kit, start, goal = case
     other = data.draw(st.sampled_from([EMPTY, start, goal, floor_of(data.draw(setups(kit, "third")), kit)]))
     steps = shuffled(changeover(start, goal, kit, PLACE), data.draw(st.integers(0, 2**32)))
@@ -174,9 +169,7 @@ def test_ahead_steps_leave_the_running_setup_alone(case: tuple[Kit, Floor, Floor
         (("G0", "G1"), (), ["free G1", "free G0"]),
     ],
 )
-def test_accessories_go_on_in_the_order_they_are_listed_and_off_the_other_way(
-    before: tuple[str, ...], after: tuple[str, ...], order: list[str]
-) -> None:
+def test_accessories_go_on_in_the_order_they_are_listed_and_off_the_other_way(before, after, order):
     start, goal = (floor_of(setup(replace(KEY, accessories=on, through=())), PLAIN) for on in (before, after))
     steps = changeover(start, goal, PLAIN, PLACE)
     assert [f"{step.verb} {step.item}" for step in steps if step.kind == "accessory"] == order
@@ -231,9 +224,7 @@ def test_a_step_on_a_stand_is_named_after_the_head_it_carries_then(case: tuple[K
 
 
 @given(pairs(), st.integers(0, 2**16))
-def test_a_new_head_is_armed_once_its_stand_is_up_and_no_boom_is_done_ahead(
-    case: tuple[Kit, Floor, Floor], seed: int
-) -> None:
+def test_a_new_head_is_armed_once_its_stand_is_up_and_no_boom_is_done_ahead(case, seed):
     kit, start, goal = case
     armed = set()
     for step in shuffled(changeover(start, goal, kit, PLACE), seed):
@@ -272,9 +263,7 @@ HIGH = {"height_m": 2.1, "distance_m": 1.6, "bags": ("B1",)}
         (held("first"), held("first"), []),
     ],
 )
-def test_a_panel_goes_on_its_stand_as_a_head_does_and_a_person_takes_it_and_puts_it_down(
-    before: PanelPlace | None, after: PanelPlace | None, order: list[str]
-) -> None:
+def test_a_panel_goes_on_its_stand_as_a_head_does_and_a_person_takes_it_and_puts_it_down(before, after, order):
     lit = replace(KEY, through=())
     start, goal = (setup(lit, panels=(place,) if place else ()) for place in (before, after))
     assert sorted(verbs(start, goal)) == sorted(order)

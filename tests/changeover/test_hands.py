@@ -145,9 +145,7 @@ def test_a_boom_is_held_for_its_counterweight() -> None:
         ),
     ],
 )
-def test_a_hold_names_its_fault(
-    stand: dict[str, Any], box: dict[str, Any], place: Place, reason: str, imperial: str
-) -> None:
+def test_a_hold_names_its_fault(stand, box, place, reason, imperial):
     kit = all_of(all_of(HEAVY, "stands", **stand), "modifiers", **box)
     assert hold_reason("S1", NOW, NOW, kit, place) == f"S1 {reason}"
     assert hold_reason("S1", NOW, NOW, kit, place, units="imperial") == f"S1 {imperial}"

@@ -89,9 +89,7 @@ FREE = [Task(1, 0), Task(2, 10, after=(1,)), Task(3, 0, after=(2,)), Task(4, 10,
         ([Task(1, 10), Task(2, 20), Task(3, 5, after=(1,))], 1, [(0,), (0,), (0,)], 35),
     ],
 )
-def test_who_does_what_and_how_long_it_takes(
-    tasks: list[Task], people: int, crews: list[tuple[int, ...]] | None, total_s: float
-) -> None:
+def test_who_does_what_and_how_long_it_takes(tasks, people, crews, total_s):
     shared = share(tasks, people)
     assert (shared.total_s, shared.proven) == (total_s, True)
     assert people > 1 or [work.n for work in shared.work] == [task.n for task in tasks]  # in the order given

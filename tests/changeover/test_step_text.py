@@ -130,9 +130,7 @@ def test_a_load_in_reads_from_the_stand_up_and_folds_into_blocks() -> None:
         ),
     ],
 )
-def test_a_stand_goes_where_its_column_belongs_and_not_to_the_end_of_the_tape(
-    start: Light | None, goal: Light, text: str
-) -> None:
+def test_a_stand_goes_where_its_column_belongs_and_not_to_the_end_of_the_tape(start, goal, text):
     flats = (PanelPlace("P1", "left", 0.0, 1.0, 1.25),)
     before = EMPTY if start is None else setup(start, panels=flats)
     assert text in texts(before, setup(goal, panels=flats))

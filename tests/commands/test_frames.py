@@ -120,9 +120,7 @@ def test_two_names_of_one_folder_are_refused_and_nothing_to_compare_is_not_fine(
     assert "nothing was compared" in capsys.readouterr().out
 
 
-def test_the_frames_made_for_the_demo_day_are_in_its_setups_as_set(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
-) -> None:
+def test_the_frames_made_for_the_demo_day_are_in_its_setups_as_set(tmp_path, monkeypatch, capsys):
     day, card, clock = copied(tmp_path / "day"), tmp_path / "card", SetClock()
     plan = short(FIRST, SECOND)
     assert len(list(shoot_day(plan, card, wide_px=32))) == 16

@@ -28,7 +28,7 @@ from runbook.files.pictures import read_picture
 from runbook.files.watch import Arrival
 from runbook.journal.journal import Journal, journal_path
 from runbook.model.kit import Measured
-from tests.day.days import SetClock
+from tests.day.days import SetClock, begun
 from tests.day.test_handover_file import built, resealed
 from tests.pictures import write
 from tests.played import SECOND, half_shot
@@ -81,9 +81,7 @@ def taken(given: Path, into: Path, *more: str) -> int:
     return main(["resume", str(archive_of(given)), "--into", str(into), *more])
 
 
-def test_once_confirmed_it_lands_on_the_same_step(
-    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
-) -> None:
+def test_once_confirmed_it_lands_on_the_same_step(given, tmp_path, monkeypatch, shown):
     into = tmp_path / "mine"
 
     def answer(_: str) -> str:
@@ -111,9 +109,7 @@ def test_once_confirmed_it_lands_on_the_same_step(
     assert all(entry.data.answer for entry in shown_text)
 
 
-def test_a_safety_line_is_not_passed_over_without_a_reason(
-    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]], capsys: Capture
-) -> None:
+def test_a_safety_line_is_not_passed_over_without_a_reason(given, tmp_path, monkeypatch, shown, capsys):
     tries = itertools.cycle(["", "no", "n", "the guard saw to it"])
     asked = answering(monkeypatch, lambda q: next(tries) if "why not" in q else "")
     assert taken(given, tmp_path / "mine", "--as", "Kim") == 0
@@ -130,9 +126,7 @@ def test_a_safety_line_is_not_passed_over_without_a_reason(
 
 
 @pytest.mark.parametrize("leaving", ["q", "ctrl-d", "ctrl-c"])
-def test_stopped_half_way_nothing_was_taken_over(
-    leaving: str, given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
-) -> None:
+def test_stopped_half_way_nothing_was_taken_over(leaving, given, tmp_path, monkeypatch, shown):
     answers = iter(["", "", ""])
 
     def answer(_: str) -> str:
@@ -149,18 +143,14 @@ def test_stopped_half_way_nothing_was_taken_over(
     assert shown == []
 
 
-def test_who_takes_over_is_asked_until_there_is_a_name(
-    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
-) -> None:
+def test_who_takes_over_is_asked_until_there_is_a_name(given, tmp_path, monkeypatch, shown):
     names = iter(["", "  ", "Kim  R"])
     answering(monkeypatch, lambda q: next(names) if q.startswith("Who") else "yes")
     assert taken(given, tmp_path / "mine") == 0
     assert shown == [(tmp_path / "mine", "Kim R")]
 
 
-def test_what_is_there_is_never_written_over(
-    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]], capsys: Capture
-) -> None:
+def test_what_is_there_is_never_written_over(given, tmp_path, monkeypatch, shown, capsys):
     answering(monkeypatch, lambda _: "yes")
     monkeypatch.chdir(tmp_path)
     (tmp_path / "posters").mkdir()
@@ -172,9 +162,7 @@ def test_what_is_there_is_never_written_over(
     assert list((tmp_path / "posters").iterdir()) == []
 
 
-def test_a_spoiled_archive_is_refused_before_anything_is_asked_or_written(
-    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]], capsys: Capture
-) -> None:
+def test_a_spoiled_archive_is_refused_before_anything_is_asked_or_written(given, tmp_path, monkeypatch, shown, capsys):
     answering(monkeypatch, lambda _: pytest.fail("somebody was asked about it"))
     raw = archive_of(given).read_bytes()
     spoiled, middle = tmp_path / "day.handover", len(raw) // 2
@@ -197,9 +185,7 @@ def test_a_spoiled_archive_is_refused_before_anything_is_asked_or_written(
         ("journal.runlog", b"no journal", "the journal in it"),
     ],
 )
-def test_an_honest_archive_of_a_broken_day_is_refused(
-    broken: tuple[str, bytes, str], given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
-) -> None:
+def test_an_honest_archive_of_a_broken_day_is_refused(broken, given, tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(resume, "is_terminal", lambda: True)
     answering(monkeypatch, lambda _: "yes")
     name, data, shown_text = broken
@@ -212,9 +198,7 @@ def test_an_honest_archive_of_a_broken_day_is_refused(
     assert [path.name for path in tmp_path.iterdir()] == ["spoiled.handover"]
 
 
-def test_nothing_out_of_the_file_reaches_the_terminal_as_a_command(
-    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]], capsys: Capture
-) -> None:
+def test_nothing_out_of_the_file_reaches_the_terminal_as_a_command(given, tmp_path, monkeypatch, shown, capsys):
     answering(monkeypatch, lambda _: "yes")
     found = unpack(archive_of(given).read_bytes())
     about = replace(found.manifest, day="\x1b[2J", giver="\x1b]0;x\x07", to="a\nb")
@@ -253,9 +237,7 @@ def test_without_a_whole_file_and_a_terminal_nothing_is_taken(given: Path, tmp_p
         (["Kim", "no/day.handover"], "cannot be written"),
     ],
 )
-def test_a_handover_that_cannot_be_is_refused_and_not_recorded(
-    words: list[str], message: str, given: Path, tmp_path: Path, capsys: Capture
-) -> None:
+def test_a_handover_that_cannot_be_is_refused_and_not_recorded(words, message, given, tmp_path, capsys):
     before = len(Journal.read(journal_path(given)).entries)
     to, name = words
     assert main(["handover", str(given), "--to", to, "-o", str(tmp_path / name)]) == 2
@@ -264,9 +246,7 @@ def test_a_handover_that_cannot_be_is_refused_and_not_recorded(
     assert len(Journal.read(journal_path(given)).entries) == before
 
 
-def test_a_day_handed_on_twice_keeps_the_whole_chain(
-    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shown: list[tuple[Path, str]]
-) -> None:
+def test_a_day_handed_on_twice_keeps_the_whole_chain(given, tmp_path, monkeypatch, shown):
     answering(monkeypatch, lambda _: "yes")
     first, file = tmp_path / "first", tmp_path / "on.handover"
     assert taken(given, first, "--as", "Kim") == 0
@@ -283,19 +263,14 @@ def test_a_day_handed_on_twice_keeps_the_whole_chain(
 
 def running(folder: Path) -> Session:
     """The session of a program that has had a day open since before its files changed."""
-    clock = SetClock()
-    entries = Journal.read(journal_path(folder)).entries
-    journal = Journal.in_memory(clock=clock, who="photo", entries=entries)
-    session = Session(read_day(folder), journal, "photo", clock, folder)
+    session = begun(read_day(folder), entries=Journal.read(journal_path(folder)).entries, folder=folder)
     session.plan_files = day_bytes(folder)
     return session
 
 
 @pytest.mark.usefixtures("shown")
 @pytest.mark.parametrize("damage", ["broken", "edited", "gone", "a kept reading"])
-def test_a_handover_holds_the_plan_that_runs_whatever_is_on_disk(
-    damage: str, given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_handover_holds_the_plan_that_runs_whatever_is_on_disk(damage, given, tmp_path, monkeypatch):
     day = Path(shutil.copytree(given, tmp_path / "day"))
     session = running(day)
     setup = next(iter(session.plan.setups))
@@ -331,9 +306,7 @@ def test_a_plan_that_is_nowhere_any_more_is_not_handed_over(given: Path, tmp_pat
     assert not file.exists()
 
 
-def test_a_full_disk_is_a_plain_fault_when_a_day_is_taken_over(
-    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
-) -> None:
+def test_a_full_disk_is_a_plain_fault_when_a_day_is_taken_over(given, tmp_path, monkeypatch, capsys):
     monkeypatch.setattr("runbook.files.atomic_write.write_folder", full)
     monkeypatch.setattr(resume, "is_terminal", lambda: True)
     answering(monkeypatch, lambda _: "yes")
@@ -347,9 +320,7 @@ def test_a_full_disk_is_a_plain_fault_when_a_day_is_taken_over(
 
 
 @pytest.mark.usefixtures("shown")
-def test_who_took_the_day_over_is_at_work_when_it_opens_again(
-    given: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
-) -> None:
+def test_who_took_the_day_over_is_at_work_when_it_opens_again(given, tmp_path, monkeypatch, capsys):
     into = tmp_path / "mine"
     answering(monkeypatch, lambda _: "yes")
     assert taken(given, into, "--as", "Kim") == 0

@@ -95,9 +95,7 @@ def test_the_order_is_written_when_asked_and_all_else_is_kept(day: Path, capsys:
     assert tomllib.loads(new)["order"] == ["lamp", "window"]
 
 
-def test_what_cannot_be_ordered_or_written_is_an_error(
-    day: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_cannot_be_ordered_or_written_is_an_error(day, capsys, monkeypatch):
     assert main(["order", str(day), "--first", "nowhere"]) == 1
     assert "nowhere is not among the setups left: window, lamp" in capsys.readouterr().err
     before = (day / "day.toml").read_bytes()
@@ -116,9 +114,7 @@ def test_what_cannot_be_ordered_or_written_is_an_error(
     assert "no order keeps every rule" in capsys.readouterr().err
 
 
-def test_the_order_of_the_demo_day_is_written_in_a_copy(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
-) -> None:
+def test_the_order_of_the_demo_day_is_written_in_a_copy(tmp_path, monkeypatch, capsys):
     demo_folder = demo_day()
     assert demo_folder is not None
     before = {path.name: path.read_bytes() for path in demo_folder.iterdir()}
@@ -154,9 +150,7 @@ def test_another_order_is_compared_with_the_one_given_and_under_a_minute_as_good
     assert _compared(180, 2700)[1].endswith("see runbook order --soonest")
 
 
-def test_an_order_that_gains_nothing_is_offered_only_where_it_was_asked_for(
-    day: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_order_that_gains_nothing_is_offered_only_where_it_was_asked_for(day, capsys, monkeypatch):
     proposal = Proposal((), ("lamp", "window"), ("window", "lamp"), 600, 610, 600, True, (), 36_000, 36_000)
     monkeypatch.setattr("runbook.commands.order.best_order", lambda *_: proposal)
     for words, offered in (([], False), (["--first", "lamp"], True)):

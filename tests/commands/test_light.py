@@ -84,9 +84,7 @@ def test_commands_carry_the_light_from_the_day_s_readings(tmp_path: Path, capsys
     assert shown_step.note in capsys.readouterr().out
 
 
-def test_a_journal_that_cannot_be_read_costs_the_readings_and_is_reported(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_journal_that_cannot_be_read_costs_the_readings_and_is_reported(tmp_path, capsys):
     folder = copied(tmp_path / "day")
     journal_path(folder).write_bytes(b"no journal at all")
     assert main(["light", str(folder), "--json"]) == 0

@@ -62,9 +62,7 @@ MATCHES = {
 
 
 @pytest.mark.parametrize("readings", MATCHES)
-def test_a_match_is_0_what_is_off_is_1_and_what_cannot_be_matched_2(
-    readings: tuple[str, ...], day: Path, capsys: Capture
-) -> None:
+def test_a_match_is_0_what_is_off_is_1_and_what_cannot_be_matched_2(readings, day, capsys):
     status, out, err = MATCHES[readings]
     assert main(["log", str(day), "--match", FIRST, *readings]) == status
     printed = capsys.readouterr()

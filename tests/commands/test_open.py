@@ -32,9 +32,7 @@ def shows(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[tuple[Path, d
     return shown
 
 
-def test_no_day_at_hand_opens_a_copy_of_the_demo_day(
-    shows: list[tuple[Path, dict[str, Any]]], tmp_path: Path, capsys: Capture
-) -> None:
+def test_no_day_at_hand_opens_a_copy_of_the_demo_day(shows, tmp_path, capsys):
     assert main([]) == main(["open"]) == 0
     (first, how), (again, then) = shows
     assert first == again == tmp_path / "state" / "runbook" / "lantern-row"
@@ -44,9 +42,7 @@ def test_no_day_at_hand_opens_a_copy_of_the_demo_day(
     assert then["message"] == f"no day here: showing the demo day, your copy of it in {first}"
 
 
-def test_where_no_copy_can_be_the_demo_day_is_shown_and_not_edited(
-    shows: list[tuple[Path, dict[str, Any]]], tmp_path: Path, capsys: Capture
-) -> None:
+def test_where_no_copy_can_be_the_demo_day_is_shown_and_not_edited(shows, tmp_path, capsys):
     (tmp_path / "state").write_text("a file, where the folder should be")
     assert main(["open"]) == 0
     ((folder, how),) = shows
@@ -63,9 +59,7 @@ def test_a_day_named_is_edited_where_it_is(shows: list[tuple[Path, dict[str, Any
     assert capsys.readouterr() == ("", "")
 
 
-def test_frames_arrive_where_the_day_says_or_where_the_command_says(
-    shows: list[tuple[Path, dict[str, Any]]], tmp_path: Path
-) -> None:
+def test_frames_arrive_where_the_day_says_or_where_the_command_says(shows, tmp_path):
     day = write_day(tmp_path / "day")
     change(day, "day.toml", "call = 08:00:00", 'frames_folder = "card"\ncall = 08:00:00')
     assert main(["open", str(day)]) == main(["open", str(day), "--frames", "elsewhere"]) == 0

@@ -41,9 +41,7 @@ def test_it_writes_a_floor_plan_and_says_so(tmp_path: Path, capsys: pytest.Captu
         ([*FLOOR, "--record", "-o", "x.html"], "not allowed"),
     ],
 )
-def test_a_sheet_that_cannot_be_written_is_refused(
-    words: list[str], why: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_sheet_that_cannot_be_written_is_refused(words, why, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     assert sheet(*words) == 2
     printed = capsys.readouterr()
@@ -51,9 +49,7 @@ def test_a_sheet_that_cannot_be_written_is_refused(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_what_was_there_stays_when_it_cannot_be_written(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_what_was_there_stays_when_it_cannot_be_written(tmp_path, monkeypatch, capsys):
     path = tmp_path / "floor.svg"
     path.write_text("yesterday's")
 
@@ -89,9 +85,7 @@ def test_a_place_that_is_not_real_is_reported_by_its_file(tmp_path: Path, capsys
 
 @pytest.mark.parametrize("more", [[], ["--record"]])
 @pytest.mark.parametrize("name", ["day.html", "day.md"])
-def test_the_day_and_its_record_are_written_whole(
-    name: str, more: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_day_and_its_record_are_written_whole(name, more, tmp_path, capsys):
     day = tmp_path / "day"
     shutil.copytree(DEMO, day)
     (day / "day.toml").write_text(re.sub(r"(?s)order = .*?\]", 'order = ["keeper-window"]', DAY), "utf-8")

@@ -34,9 +34,7 @@ def test_a_stand_that_must_not_be_left_so_is_status_1(tmp_path: Path, capsys: py
     assert not all(stand["ok"] for stand in data["stands"])
 
 
-def test_a_panel_the_wind_takes_is_status_1_and_is_in_table_and_json(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_panel_the_wind_takes_is_status_1_and_is_in_table_and_json(tmp_path, capsys):
     day = copied(tmp_path / "day")
     change(day, "day.toml", "indoors = true", "indoors = false\ngust_ms = 5.0")
     # its stands bear that gust, its three flats are past their limit of 3.0 m/s

@@ -18,9 +18,7 @@ from tests.day.days import DEMO
         (["--to", "wrap"], 0, "wrap"),
     ],
 )
-def test_load_in_is_only_a_start_and_the_wrap_only_an_end(
-    words: list[str], status: int, text: str, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_load_in_is_only_a_start_and_the_wrap_only_an_end(words, status, text, capsys):
     assert main(["steps", str(DEMO), *words]) == status
     printed = capsys.readouterr()
     assert text in (printed.err if status else printed.out.splitlines()[0])
@@ -54,8 +52,6 @@ def test_every_step_a_person_is_named_for_has_its_number_above(capsys: pytest.Ca
         ("wrap", "2  Send T2 off set  (25 s)", "talent 2"),
     ],
 )
-def test_who_does_what_calls_things_as_the_list_of_steps_does(
-    setup: str, listed: str, called: str, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_who_does_what_calls_things_as_the_list_of_steps_does(setup, listed, called, capsys):
     text = "\n".join(lines_to(setup, capsys))
     assert listed in text and called in text

@@ -1,17 +1,18 @@
 """Days to try the session on, a clock that only moves when asked, and a crew that does every step."""
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from runbook.day.actions import Refused, Session
 from runbook.day.load_plan import read_day
+from runbook.journal.events import Entry
 from runbook.journal.journal import Journal
-from runbook.model.day import Crew, Plan
-from runbook.model.setup import PanelPlace
+from runbook.model.day import Plan
+from tests.day.plans import with_day
 
 DEMO = Path(__file__).parents[2] / "setups" / "lantern-row"
 FIRST, SECOND = "keeper-window", "keeper-lamp"
@@ -39,29 +40,19 @@ def demo() -> Plan:
 
 def short(*setups: str) -> Plan:
     """The demo day with only these setups in its order; the others stay in the folder."""
-    return replace(demo(), day=replace(demo().day, order=setups))
+    return with_day(demo(), order=setups)
 
 
-def with_crew(plan: Plan, *crew: Crew) -> Plan:
-    """The plan with another crew; what somebody held who is not in it stands by itself.
-
-    A plan that is read from files never names a holder who is not there.
-    """
-    gone = {member.id for member in plan.day.crew} - {member.id for member in crew}
-
-    def standing(place: PanelPlace) -> PanelPlace:
-        return replace(place, held_by=None) if place.held_by in gone else place
-
-    setups = {name: replace(setup, panels=tuple(map(standing, setup.panels))) for name, setup in plan.setups.items()}
-    return replace(plan, day=replace(plan.day, crew=crew), setups=setups)
-
-
-def begun(plan: Plan | None = None, clock: SetClock | None = None) -> Session:
-    """A day nobody has begun, with a journal in memory."""
+def begun(
+    plan: Plan | None = None,
+    clock: SetClock | None = None,
+    entries: Iterable[Entry] = (),
+    who: str = "photo",
+    **more: Any,
+) -> Session:
+    """A day nobody has begun, or with these entries, and its journal in memory."""
     clock = clock or SetClock()
-    plan = plan or demo()
-    journal = Journal.in_memory(clock=clock, who="photo")
-    return Session(plan, journal, "photo", clock)
+    return Session(plan or demo(), Journal.in_memory(clock=clock, who=who, entries=entries), who, clock, **more)
 
 
 def answer_checks(session: Session, *, aside: bool = False) -> None:

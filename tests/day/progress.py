@@ -6,9 +6,8 @@ from runbook.changeover.checklist import Check
 from runbook.changeover.steps import Step
 from runbook.day.actions import Refused, Session
 from runbook.journal.events import Entry
-from runbook.journal.journal import Journal
 from runbook.model.day import Plan
-from tests.day.days import FIRST, SECOND, SetClock, begun, demo, do_next, make_ready
+from tests.day.days import FIRST, SECOND, begun, do_next, make_ready
 
 
 @cache
@@ -20,9 +19,7 @@ def _entries_until_ready(setup_id: str) -> tuple[Entry, ...]:
 
 def standing(plan: Plan | None = None, setup_id: str = FIRST) -> Session:
     """A day whose first setup, or another, stands as planned; nothing of it is shot yet."""
-    clock = SetClock()
-    journal = Journal.in_memory(clock=clock, who="photo", entries=_entries_until_ready(setup_id))
-    return Session(plan or demo(), journal, "photo", clock)
+    return begun(plan, entries=_entries_until_ready(setup_id))
 
 
 def step_of(session: Session, *key: str) -> Step:

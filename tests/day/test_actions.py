@@ -12,6 +12,7 @@ from runbook.journal.errors import JournalError
 from runbook.journal.events import Entry
 from runbook.journal.journal import Journal
 from tests.day.days import FIRST, SECOND, SetClock, begun, demo, do_next, make_ready, refused, short
+from tests.day.plans import with_day
 from tests.day.progress import standing
 
 
@@ -163,8 +164,7 @@ def test_an_end_that_cannot_be_any_more_is_not_shown() -> None:
 
 
 def test_a_day_without_crew_looks_or_breaks_can_be_shot_and_ends_when_everything_is_struck() -> None:
-    bare = replace(demo().day, crew=(), looks=(), breaks=(), rate=None, order=("widow-letter",))
-    session = begun(replace(demo(), day=bare))
+    session = begun(with_day(short("widow-letter"), crew=(), looks=(), breaks=(), rate=None))
     make_ready(session, "widow-letter")
     session.work_out()
     assert session.finish_text(session.clock()).startswith("ends about ")
@@ -177,8 +177,7 @@ def test_a_day_without_crew_looks_or_breaks_can_be_shot_and_ends_when_everything
 def test_a_setup_deleted_while_at_work_is_reported_and_the_day_goes_on() -> None:
     session = standing(short(FIRST, SECOND))
     session.nudge("A", 1)
-    setups = {setup_id: setup for setup_id, setup in session.plan.setups.items() if setup_id != FIRST}
-    edited = replace(session.plan, day=replace(session.plan.day, order=(SECOND,)), setups=setups)
+    edited = replace(short(SECOND), setups={SECOND: demo().setups[SECOND]})
     assert "keeper-window was the current setup" in session.replan(edited)
     assert (session.view.setup, session.view.next_setup, session.view.as_shot_lines) == (None, SECOND, ())
     assert [line.id for line in session.view.setups] == [SECOND]

@@ -11,7 +11,8 @@ from runbook.day.stand_view import alarms
 from runbook.model.day import Plan
 from runbook.model.kit import Bag
 from tests.day import sets
-from tests.day.days import begun, demo, do_next, do_until, make_ready, with_crew
+from tests.day.days import begun, demo, do_next, do_until, make_ready
+from tests.day.plans import with_crew
 
 
 def test_the_day_goes_from_load_in_over_every_setup_to_the_wrap() -> None:
@@ -35,9 +36,7 @@ def test_the_day_goes_from_load_in_over_every_setup_to_the_wrap() -> None:
         ("captain-deck", "keeper-window", ("captain-deck", "keeper-window")),
     ],
 )
-def test_a_name_left_out_is_the_neighbour_in_the_order(
-    start: str | None, goal: str | None, found: tuple[str | None, str | None]
-) -> None:
+def test_a_name_left_out_is_the_neighbour_in_the_order(start, goal, found):
     asked = Changeovers(demo()).named(start, goal)
     assert (asked.start, asked.goal) == found
 

@@ -18,6 +18,7 @@ from runbook.day.hours_text import answer_text, ending_text
 from runbook.day.planned_day import day_as_planned
 from runbook.model.day import Rate
 from tests.day.days import SetClock, begun, demo, make_ready, short
+from tests.day.plans import with_day
 
 H = 3600.0
 SPRING, AUTUMN = dt.date(2026, 3, 28), dt.date(2026, 10, 24)  # the evening before
@@ -96,5 +97,5 @@ def test_check_plans_with_the_hours_that_pass(date: dt.date, call: dt.time, over
     finish_s = median_run(day_as_planned(replace(plan, day=day), Changeovers(plan))).finish_s
     wall_s = finish_s + (0.5 * H if over else -0.5 * H)
     wrap = (dt.datetime.min + dt.timedelta(seconds=wall_s)).time()
-    problems = audit_day(replace(plan, day=replace(day, wrap=wrap)), zone=LOCAL)
+    problems = audit_day(with_day(replace(plan, day=day), wrap=wrap), zone=LOCAL)
     assert ("day-too-long" in {problem.code for problem in problems}) is over

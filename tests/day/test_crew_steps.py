@@ -1,10 +1,9 @@
 """Everybody's own list of steps, with what others must have done before."""
 
-from dataclasses import replace
-
 from runbook.day.changeovers import Changeover, Changeovers
 from runbook.day.crew_steps import ALL, crew_steps
 from tests.day.days import demo, short
+from tests.day.plans import with_day
 
 
 def earlier(change: Changeover, numbers: set[int]) -> set[int]:
@@ -43,7 +42,7 @@ def test_each_step_is_led_by_one_and_is_on_the_list_of_all_who_do_it() -> None:
 
 def test_a_day_that_names_no_crew_has_one_list() -> None:
     plan = short("keeper-window")
-    change = next(Changeovers(replace(plan, day=replace(plan.day, crew=()))).all)
+    change = next(Changeovers(with_day(plan, crew=())).all)
     ((name, steps),) = crew_steps(change).items()
     assert name == ALL
     assert [mine.step.n for mine in steps] == [step.n for step in change.steps]

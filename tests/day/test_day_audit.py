@@ -8,15 +8,12 @@ from runbook.day.day_audit import audit_day
 from runbook.model.day import Break, Crew, Plan, Problem
 from runbook.stands.lifting import lift_problems
 from tests.day import sets
-from tests.day.days import demo, short, with_crew
+from tests.day.days import demo, short
+from tests.day.plans import with_crew, with_day
 
 
 def problems(plan: Plan, code: str) -> list[Problem]:
     return [problem for problem in audit_day(plan) if problem.code == code]
-
-
-def with_day(plan: Plan, **more: object) -> Plan:
-    return replace(plan, day=replace(plan.day, **more))  # type: ignore[arg-type]
 
 
 def test_a_thing_or_a_step_too_heavy_for_the_crew_is_one_warning() -> None:
@@ -28,25 +25,21 @@ def test_a_thing_or_a_step_too_heavy_for_the_crew_is_one_warning() -> None:
     plan = sets.plan(*(sets.setup(sets.light(side=side, height_m=1.0), setup_id=side) for side in ("left", "right")))
     heads = tuple(replace(head, mass_kg=6.0) for head in plan.kit.heads)
     stands = tuple(replace(stand, mass_kg=12.0) for stand in plan.kit.stands)
-    heavy = with_day(replace(plan, kit=replace(plan.kit, heads=heads, stands=stands)), crew=(Crew("photo"),))
+    heavy = with_crew(replace(plan, kit=replace(plan.kit, heads=heads, stands=stands)), Crew("photo"))
     assert not list(lift_problems(heavy))
     assert problems(heavy, "too-few-hands")[0].level == "warn"
 
 
-def test_a_look_not_ready_when_the_set_is_lit_is_a_problem() -> None:
-    (wait,) = problems(short("keeper-window"), "look-late")
-    assert (wait.level, wait.item) == ("note", "keeper")
-    assert "takes 40 min" in wait.what and "36 min" in wait.what and "07:23" in wait.do
-    looks = tuple(replace(look, prep_min=0) for look in demo().day.looks)
-    assert problems(with_day(short("keeper-window"), looks=looks), "look-late") == []
-
-
-def test_the_call_advised_ends_the_wait() -> None:
+def test_a_look_not_ready_when_the_set_is_lit_is_a_problem_that_the_call_advised_ends() -> None:
     plan = short("keeper-window")
     (wait,) = problems(plan, "look-late")
-    called = re.search(r"at (\d\d:\d\d)", wait.do)
-    looks = tuple(replace(look, call=dt.time.fromisoformat(called[1])) for look in plan.day.looks)
-    assert problems(with_day(plan, looks=looks), "look-late") == []
+    assert (wait.level, wait.item) == ("note", "keeper")
+    assert "takes 40 min" in wait.what and "36 min" in wait.what
+    called = dt.time.fromisoformat(re.findall(r"at (\d\d:\d\d)", wait.do)[0])
+    assert called == dt.time(7, 23)
+    for better in ({"prep_min": 0}, {"call": called}):
+        looks = tuple(replace(look, **better) for look in plan.day.looks)
+        assert problems(with_day(plan, looks=looks), "look-late") == []
 
 
 def test_a_talent_on_set_is_not_called_earlier() -> None:

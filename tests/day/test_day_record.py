@@ -34,9 +34,7 @@ def use_of(session: Session, head: str) -> day_record.BatteryUse:
 
 
 @pytest.mark.parametrize(("back_min", "change_min", "shoot_min"), [(0, 7, 25), (500, 0, 0)])
-def test_times_are_from_begun_to_the_last_step_to_marked_as_shot_without_breaks(
-    back_min: float, change_min: float, shoot_min: float
-) -> None:
+def test_times_are_from_begun_to_the_last_step_to_marked_as_shot_without_breaks(back_min, change_min, shoot_min):
     """A clock that was put back in between counts as no time."""
     clock = SetClock()
     session = begun(short(FIRST), clock)

@@ -12,6 +12,7 @@ from runbook.day.actions import Session
 from runbook.day.hours import Hours, hours_data, hours_of
 from runbook.model.day import Break
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
+from tests.day.plans import with_day
 
 H = 3600.0
 MEAL = demo().day.breaks[0]
@@ -112,10 +113,9 @@ def test_a_break_is_known_by_when_it_was_taken_and_what_it_interrupts() -> None:
 def test_a_break_that_cuts_in_is_named_and_one_nobody_took_is_missed() -> None:
     tea = Break("tea", 10, dt.time(8, 50), dt.time(8, 52))
     plan = short("keeper-window")
-    session = begun(replace(plan, day=replace(plan.day, breaks=(tea,))))
-    (cut,) = hours_now(session).breaks
+    (cut,) = hours_now(begun(with_day(plan, breaks=(tea,)))).breaks
     assert (cut.in_window, cut.interrupts) == (True, "keeper-window")
-    session = begun(replace(plan, day=replace(plan.day, breaks=(tea,))), SetClock(10))
+    session = begun(with_day(plan, breaks=(tea,)), SetClock(10))
     session.begin("keeper-window")
     (missed,) = hours_now(session).breaks
     assert (missed.missed, missed.in_window, missed.start_s) == (True, False, None)

@@ -7,6 +7,7 @@ from runbook.day.light import reads_text, target_text
 from runbook.light.prediction import predict
 from runbook.stands.verdict import judge_setup
 from tests.day.days import FIRST, begun, demo
+from tests.day.plans import with_day
 
 
 def test_a_light_shows_its_reading_and_how_its_stand_stands() -> None:
@@ -52,7 +53,7 @@ def test_a_whole_setup_shows_the_key_and_its_worst_stand_and_a_stand_where_it_st
     assert first.split(":")[0] in demo().setups
     assert stand.startswith("S1 ")
     assert edit_preview(demo(), "lens", "85", ()) == ()
-    imperial = replace(demo(), day=replace(demo().day, units="imperial"))
+    imperial = with_day(demo(), units="imperial")
     assert edit_preview(imperial, "stand", "S1", ())[1].endswith(" lb")
 
 

@@ -17,13 +17,9 @@ from runbook.day.state import setup_as_shot, setups_without_snapshot
 from runbook.journal.events import Entry, live
 from runbook.model.day import Plan
 from runbook.model.power import OFF
-from runbook.model.setup import Setup
 from tests.day.days import FIRST, SECOND, begun, short
+from tests.day.plans import with_day, with_setup
 from tests.day.progress import skip_and_do, standing
-
-
-def with_setup(plan: Plan, setup: Setup) -> Plan:
-    return replace(plan, setups=plan.setups | {setup.id: setup})
 
 
 def with_key(plan: Plan, **changed: Any) -> Plan:
@@ -35,7 +31,7 @@ def with_key(plan: Plan, **changed: Any) -> Plan:
 def without_setup(plan: Plan) -> Plan:
     setups = {setup_id: setup for setup_id, setup in plan.setups.items() if setup_id != FIRST}
     order = tuple(setup_id for setup_id in plan.day.order if setup_id != FIRST)
-    return replace(plan, day=replace(plan.day, order=order), setups=setups)
+    return with_day(replace(plan, setups=setups), order=order)
 
 
 EDITS: dict[str, Callable[[Plan], Plan]] = {
@@ -63,9 +59,9 @@ def shot(how: str) -> Session:
     return session
 
 
-@pytest.mark.parametrize("how", SHOT)
-@settings(max_examples=16)
+@settings(max_examples=24)
 @given(
+    st.sampled_from(list(SHOT)),
     st.lists(st.sampled_from(["up", "down", "meter", "frames", "shot", "next", "undo"]), max_size=9),
     st.sampled_from(list(EDITS)),
 )

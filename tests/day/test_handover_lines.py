@@ -10,6 +10,7 @@ from runbook.day.actions import Session
 from runbook.day.handover_lines import HandoverLine, handover_lines, unsaved_text
 from runbook.journal.journal import Journal
 from tests.day.days import FIRST, SECOND, SetClock, begun, demo, do_until, refused, short, unwritable
+from tests.day.plans import with_place, with_setup
 from tests.day.progress import check_of, skip_and_do, standing
 from tests.played import half_way, shoot_one
 
@@ -106,11 +107,10 @@ def test_what_is_as_planned_is_dialled_and_what_is_not_is_named(half: Session) -
 
 @pytest.mark.parametrize(("bags", "gust_ms"), [((), None), (("B1",), 12.0)])
 def test_a_stand_over_its_limit_and_the_wind_are_safety_lines(bags: tuple[str, ...], gust_ms: float | None) -> None:
-    plan = short(FIRST)
-    place = replace(plan.day.place, indoors=gust_ms is None)
-    lights = tuple(replace(light, bags=bags) if light.head == "A" else light for light in plan.setups[FIRST].lights)
-    setup = replace(plan.setups[FIRST], lights=lights)
-    session = standing(replace(plan, day=replace(plan.day, place=place), setups={FIRST: setup}))
+    setup = demo().setups[FIRST]
+    lights = (replace(setup.light["A"], bags=bags), *setup.lights[1:])
+    plan = with_place(short(FIRST), indoors=gust_ms is None)
+    session = standing(with_setup(plan, replace(setup, lights=lights)))
     if gust_ms is not None:
         assert not lines_of(session, "over a limit")
         session.wind(gust_ms)

@@ -15,6 +15,7 @@ from runbook.day.timeline import clock_time
 from runbook.model.day import Rate
 from runbook.model.progress import Stopped, Tell, silent
 from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
+from tests.day.plans import with_day
 
 H = 3600.0
 
@@ -41,13 +42,10 @@ def test_the_plan_adds_up() -> None:
         assert other.start_s >= one.end_s
     assert hours.plan_finish_s >= rows[-1].end_s + totals[-1] - 1e-6
     assert hours.finish.p10 < hours.finish.p50 < hours.finish.p90
-
-
-def test_the_look_is_waited_for_and_the_meal_is_taken() -> None:
-    rows = {row.id: row for row in worked(begun()).rows}
-    assert rows["keeper-window"].shoot_at_s == pytest.approx(8 * H + 40 * 60)
-    gap = rows["widow-letter"].start_s - rows["lamplighter-fog"].end_s
-    assert gap == pytest.approx(45 * 60)
+    # the look is waited for, and the meal is taken
+    by_id = {row.id: row for row in rows}
+    assert by_id["keeper-window"].shoot_at_s == pytest.approx(8 * H + 40 * 60)
+    assert by_id["widow-letter"].start_s - by_id["lamplighter-fog"].end_s == pytest.approx(45 * 60)
 
 
 def test_a_late_day_ends_late_and_a_quick_one_early() -> None:
@@ -86,13 +84,13 @@ def test_a_setup_at_work_began_when_it_did_and_frames_shorten_it() -> None:
 
 def test_load_in_and_packing_have_minutes_of_their_own() -> None:
     plain = worked(begun())
-    day = replace(demo().day, load_in_min=30.0, wrap_min=20.0)
-    packed = worked(begun(replace(demo(), day=day)))
+    day = with_day(demo(), load_in_min=30.0, wrap_min=20.0)
+    packed = worked(begun(day))
     assert packed.rows[0].start_s == 8 * H + 1800
     assert packed.plan_finish_s == pytest.approx(plain.plan_finish_s + 1200, abs=1800)
     # less than 20 minutes more where a break or a look is waited for anyway
     assert packed.finish.p50 > plain.finish.p50 + 600
-    session = begun(replace(demo(), day=day), SetClock(9))
+    session = begun(day, SetClock(9))
     session.begin("keeper-window")
     assert day_from_now(session.moment, session.changes).now_s == 9 * H  # it is over by then
 
@@ -100,7 +98,7 @@ def test_load_in_and_packing_have_minutes_of_their_own() -> None:
 def test_a_look_is_prepared_from_its_own_call() -> None:
     plan = short("keeper-window")
     looks = tuple(replace(each, call=dt.time(7, 20)) for each in plan.day.looks)
-    early = worked(begun(replace(plan, day=replace(plan.day, looks=looks)))).rows[0]
+    early = worked(begun(with_day(plan, looks=looks))).rows[0]
     late = worked(begun(plan)).rows[0]
     assert (late.shoot_at_s, early.shoot_at_s) == (8 * H + 2400, early.start_s + early.seconds("change"))
 
@@ -120,7 +118,7 @@ def test_overtime_has_a_chance_a_cost_and_savings() -> None:
 
 @pytest.mark.parametrize(("wrap", "in_time"), [((13, 20), "no"), ((14, 0), "maybe"), ((18, 0), "yes")])
 def test_a_day_is_in_time_only_where_overtime_is_unlikely(wrap: tuple[int, int], in_time: str) -> None:
-    hours = worked(begun(replace(demo(), day=replace(demo().day, wrap=dt.time(*wrap)))))
+    hours = worked(begun(with_day(demo(), wrap=dt.time(*wrap))))
     assert hours.in_time == in_time
     assert (hours.over_s > 0) == (hours.over_chance > 0.5) == (in_time == "no")
 
@@ -141,8 +139,7 @@ def test_it_can_be_stopped_and_reports_its_progress() -> None:
 @pytest.mark.parametrize(("packing_min", "late"), [(0.0, False), (20.0, True)])
 def test_a_struck_set_is_packed_before_the_day_is_over(packing_min: float, late: bool) -> None:
     clock = SetClock()
-    plan = short("widow-letter")
-    session = begun(replace(plan, day=replace(plan.day, wrap_min=packing_min)), clock)
+    session = begun(with_day(short("widow-letter"), wrap_min=packing_min), clock)
     make_ready(session, "widow-letter")
     session.mark_shot()
     assert helped(session).remedies.singles == ()  # nothing is left to drop

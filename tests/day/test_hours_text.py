@@ -22,6 +22,7 @@ from runbook.day.order_proposal import SoonerOrder
 from runbook.day.remedies import Call, Drop, Remedies
 from runbook.model.units import minutes_text
 from tests.day.days import SetClock, begun, demo
+from tests.day.plans import with_day
 
 H = 3600.0
 
@@ -44,7 +45,7 @@ def test_the_answer_comes_with_how_much_how_sure_and_what_it_costs(hours: Hours)
     assert answer_text(unsure) == "MAYBE BY 18:00: about 5 min to spare, 64 EUR expected (6 days in 10)"
     assert finish_text(late) == "ends about 18:41 (90 % by 18:51, 10 % by 18:31); planned end 13:38"
     for packing_min, text in ((20.0, "struck at 18:21, packed about 18:41, "), (0.0, "struck at 18:41, ")):
-        plan = replace(demo(), day=replace(demo().day, wrap_min=packing_min))
+        plan = with_day(demo(), wrap_min=packing_min)
         struck = replace(hours.moment, plan=plan, state=replace(hours.moment.state, wrapping=True), left=())
         assert answer_text(replace(late, moment=struck)) == f"NOT BY 18:00: {text}41 min over, 320 EUR"
 

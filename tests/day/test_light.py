@@ -20,18 +20,17 @@ from runbook.day.light import (
 )
 from runbook.day.repeat_setup import save_measurement, save_question
 from runbook.journal.events import Reading
-from runbook.journal.journal import Journal
 from runbook.light.prediction import predict
 from runbook.model.day import Plan
-from tests.day.days import SetClock, answer_checks, demo, refused
+from tests.day.days import SetClock, answer_checks, begun, demo, refused
+from tests.day.plans import with_place, with_setup
 from tests.played import copied
 
 FIRST = demo().setups["keeper-window"]
 
 
 def opened(plan: Plan | None = None, folder: Path | None = None) -> Session:
-    clock = SetClock(9)
-    session = Session(plan or demo(), Journal.in_memory(clock=clock, who="first"), "first", clock, folder)
+    session = begun(plan, SetClock(9), who="first", folder=folder)
     session.begin("keeper-window")
     return session
 
@@ -202,8 +201,7 @@ def test_depth_of_field_from_the_hyperfocal_distance_on_is_infinite() -> None:
 def test_room_light_is_taken_off_a_reading_before_it_is_carried_on() -> None:
     """Two seconds at 240 lux are f/14 of room light: a meter at f/16 saw f/8 of flash."""
     slow = replace(FIRST, exposure=replace(FIRST.exposure, f=16.0, shutter="2"))
-    day = replace(demo().day, place=replace(demo().day.place, ambient_lux=240.0))
-    session = opened(replace(demo(), day=day, setups=demo().setups | {FIRST.id: slow}))
+    session = opened(with_place(with_setup(demo(), slow), ambient_lux=240.0))
     text = session.reading("A", 8.0)
     (row,) = session.state.anchors
     assert row.reads_f == pytest.approx(8.0, rel=1e-6)

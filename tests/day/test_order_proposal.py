@@ -118,9 +118,7 @@ CONTRARY = with_before(FOUR, keeper_window=("widow-letter",), widow_letter=("kee
         (short(), {"last": "widow-letter"}, "none is left"),
     ],
 )
-def test_rules_that_contradict_each_other_are_named_and_give_no_sooner_order(
-    plan: Plan, request_: dict[str, str], names: str, changes: Changeovers
-) -> None:
+def test_rules_that_contradict_each_other_are_named_and_give_no_sooner_order(plan, request_, names, changes):
     with pytest.raises(CannotOrder, match=names):
         best(plan, changes, **request_)
     assert request_ or sooner_order(begun(plan).moment, changes, draws=10) is None

@@ -1,25 +1,22 @@
 """A rehearsal: its stopwatch, its checks, and what it shows afterwards."""
 
 import datetime as dt
-from dataclasses import replace
 
 from runbook.day.actions import Session
 from runbook.day.rehearsal import rehearsal_report, slow_steps, stopwatch_text
 from runbook.journal.events import CheckTicked, DayOpened
-from runbook.journal.journal import Journal
 from runbook.model.day import Plan
-from tests.day.days import SetClock, short
+from tests.day.days import SetClock, begun, short
+from tests.day.plans import with_day
 from tests.day.progress import do_all_ahead, step_of
 
 DAY = short("keeper-window", "keeper-lamp")
 WITH_AHEAD = short("captain-deck", "captain-chart")
 
 
-def begun(clock: SetClock, plan: Plan = DAY, *, alone: bool = False) -> Session:
+def rehearsing(clock: SetClock, plan: Plan = DAY, *, alone: bool = False) -> Session:
     """A rehearsal of the first setup; ``alone``, by one who does every step right after the one before."""
-    plan = replace(plan, day=replace(plan.day, crew=plan.day.crew[:1])) if alone else plan
-    journal = Journal.in_memory(clock=clock, who="photo")
-    session = Session(plan, journal, "photo", clock, rehearsal=True)
+    session = begun(with_day(plan, crew=plan.day.crew[:1]) if alone else plan, clock, rehearsal=True)
     session.open("digest", "1")
     session.begin(plan.day.order[0])
     return session
@@ -39,7 +36,7 @@ def walk(session: Session, clock: SetClock, slow: dict[tuple[str, ...], float], 
 
 
 def test_the_checks_that_hold_a_step_are_ticked_along_with_it() -> None:
-    session = begun(SetClock())
+    session = rehearsing(SetClock())
     line = session.view.next_step
     assert line is not None and line.state == "held"
     session.tick(line.step)
@@ -50,7 +47,7 @@ def test_the_checks_that_hold_a_step_are_ticked_along_with_it() -> None:
 
 def test_the_stopwatch_runs_for_whoever_is_at_the_keyboard() -> None:
     clock = SetClock()
-    session = begun(clock)
+    session = rehearsing(clock)
     clock.now += dt.timedelta(seconds=35)
     assert session.stopwatch_text(clock.now) == "photo 0:35 of 0:40"
     session.tick(session.view.next_step.step)
@@ -62,7 +59,7 @@ def test_the_stopwatch_runs_for_whoever_is_at_the_keyboard() -> None:
 
 def test_slow_steps_come_first_in_the_report_with_a_remedy() -> None:
     clock = SetClock()
-    session = begun(clock, alone=True)
+    session = rehearsing(clock, alone=True)
     walk(session, clock, {("fit", "modifier", "octa-90"): 90.0})
     session.mark_shot()
     session.begin("keeper-lamp")
@@ -80,7 +77,7 @@ def test_slow_steps_come_first_in_the_report_with_a_remedy() -> None:
 
 def test_the_remedy_of_a_slow_step_is_to_do_it_ahead_where_that_is_possible() -> None:
     clock = SetClock()
-    session = begun(clock, WITH_AHEAD, alone=True)
+    session = rehearsing(clock, WITH_AHEAD, alone=True)
     walk(session, clock, {})
     session.mark_shot()
     session.begin("captain-chart")
@@ -91,7 +88,7 @@ def test_the_remedy_of_a_slow_step_is_to_do_it_ahead_where_that_is_possible() ->
 
 def test_an_unfinished_changeover_is_not_compared_with_its_plan() -> None:
     clock = SetClock()
-    session = begun(clock)
+    session = rehearsing(clock)
     assert "No changeover was rehearsed yet." in report(session)
     walk(session, clock, {}, most=2)
     assert report(session)[2:5] == [
@@ -107,7 +104,7 @@ def test_an_unfinished_changeover_is_not_compared_with_its_plan() -> None:
 
 def test_a_changeover_partly_done_ahead_or_with_skipped_steps_counts_as_finished() -> None:
     clock = SetClock()
-    session = begun(clock, WITH_AHEAD)
+    session = rehearsing(clock, WITH_AHEAD)
     walk(session, clock, {})
     do_all_ahead(session, most=3)
     session.mark_shot()

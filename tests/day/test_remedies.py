@@ -1,7 +1,6 @@
 """What would end the day sooner: against every setup and pair tried by hand, and calls against days called earlier."""
 
 import datetime as dt
-from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -16,7 +15,8 @@ from runbook.day.order_proposal import SEED
 from runbook.day.remaining_day import day_from_now
 from runbook.day.remedies import CREW, EVERYONE, Drop, Remedies, remedies_of
 from runbook.model.day import Plan
-from tests.day.days import SetClock, begun, demo, make_ready
+from tests.day.days import SetClock, begun, demo, make_ready, short
+from tests.day.plans import with_day
 
 H = 3600.0
 DRAWS = 40
@@ -24,7 +24,7 @@ CHANGES = Changeovers(demo())
 
 
 def day_of(names: tuple[str, ...], wrap: dt.time, **more: object) -> Plan:
-    return replace(demo(), day=replace(demo().day, order=names, wrap=wrap, **more))  # type: ignore[arg-type]
+    return with_day(short(*names), wrap=wrap, **more)
 
 
 def remedies(plan: Plan, over_s: float | None = 1800.0) -> Remedies:
@@ -82,7 +82,7 @@ def test_a_talent_waited_for_is_called_earlier_and_the_crew_where_that_is_what_h
     (call, *others) = remedies(plan, 600.0).calls
     assert (call.who, call.look, call.call_s) == ("T1", "keeper", 8 * H - 40 * 60)  # waits 36 min: at 5 past, 20 past
     assert call.gain.helps and [other.who for other in others] == [EVERYONE]
-    (crew,) = remedies(replace(plan, day=replace(plan.day, looks=())), 600.0).calls
+    (crew,) = remedies(with_day(plan, looks=()), 600.0).calls
     assert (crew.who, crew.earlier_s) == (CREW, 900.0)
     assert crew.gain.wins_s == pytest.approx(900.0)
 

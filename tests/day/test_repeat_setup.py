@@ -14,8 +14,8 @@ from runbook.journal.events import Changed, live
 from runbook.light.prediction import predict
 from runbook.model.day import Plan
 from runbook.model.power import OFF
-from runbook.model.setup import Setup
 from tests.day.days import DEMO, FIRST, SECOND, SetClock, begun, demo
+from tests.day.plans import with_lights, with_setup
 from tests.played import half_way
 
 
@@ -31,10 +31,6 @@ def at_work(setup_id: str = FIRST, plan: Plan | None = None) -> Session:
     session = begun(plan)
     session.begin(setup_id)
     return session
-
-
-def with_setup(setup: Setup) -> Plan:
-    return replace(demo(), setups=demo().setups | {setup.id: setup})
 
 
 def written(session: Session, folder: Path) -> Path:
@@ -80,9 +76,7 @@ def test_notes_and_readings_are_comments_whatever_is_in_them(session: Session, t
 
 
 @pytest.mark.parametrize(("off", "clicks"), [(0.0, 0), (0.1, 0), (1.0, -3), (-2 / 3, 2), (0.3, -1)])
-def test_a_match_names_the_power_to_dial_by_the_reading_carried_over_what_was_changed_after_it(
-    off: float, clicks: int
-) -> None:
+def test_a_match_names_the_power_to_dial_by_the_reading_carried_over_what_was_changed_after_it(off, clicks):
     """A was metered at 4.2 stops and then went a third up: as shot it would read 4.53."""
     session = at_work()
     session.reading("A", 4.2)
@@ -142,9 +136,7 @@ def test_a_whole_of_several_heads_goes_up_by_the_share_of_the_one_changed() -> N
 
 def test_a_whole_read_with_no_light_in_the_sums_is_not_claimed() -> None:
     """Every head off when it was read, and one on as it was shot: nothing to carry it by."""
-    planned = demo().setups["captain-deck"]
-    dark = replace(planned, lights=tuple(replace(light, power=OFF) for light in planned.lights))
-    session = at_work(dark.id, with_setup(dark))
+    session = at_work("captain-deck", with_lights(demo(), "captain-deck", power=OFF))
     session.reading(None, 1.0)
     session.nudge("C", 1)
     found = match(session, None, 1.0)
@@ -155,7 +147,7 @@ def test_a_whole_read_with_no_light_in_the_sums_is_not_claimed() -> None:
 def test_room_light_is_taken_off_both_readings_that_are_matched() -> None:
     """At 1/2 s the room's 60 lux are 3.6 stops of what the meter shows."""
     planned = demo().setups[FIRST]
-    session = at_work(FIRST, with_setup(replace(planned, exposure=replace(planned.exposure, shutter="1/2"))))
+    session = at_work(FIRST, with_setup(demo(), replace(planned, exposure=replace(planned.exposure, shutter="1/2"))))
     room = log2(60 * 100 / 2 / 250)
 
     def metered(flash: float) -> float:

@@ -1,6 +1,5 @@
 """After a skip the rules of the steps hold for what is left, on the floor as it really stands."""
 
-import datetime as dt
 from dataclasses import replace
 
 import pytest
@@ -14,16 +13,15 @@ from runbook.changeover.steps import CannotBeDone, Step, apply
 from runbook.day.actions import Session
 from runbook.day.gates import StepLine
 from runbook.day.stand_view import alarms
-from runbook.journal.journal import Journal
-from runbook.model.day import Crew, Day, Place, Plan
+from runbook.model.day import Crew, Place
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
 from tests.changeover.floors import PLACE, _as_it_stands, faults_of, forbidden, kit_of, kits, loaded, setups
 from tests.changeover.test_floor import KEY, RAIL
 from tests.changeover.test_floor import setup as one_light
 from tests.day.days import FIRST, answer_checks, begun, do_until, make_ready, refused, short
+from tests.day.plans import with_crew, with_day
 from tests.day.progress import step_of, tick_or_why
-from tests.day.sets import noon
 
 PLAIN = kit_of((False,) * 5, (False,) * 5, 1.0)
 BOOM = kit_of((True, False, False, False, False), (False,) * 5)
@@ -32,12 +30,8 @@ LOWER, WEIGHT = ("lower", "stand", "S0"), ("fit", "counterweight", "S0")
 
 def day_of(*setups: Setup, kit: Kit = PLAIN, place: Place = PLACE) -> Session:
     """A session of a day with these setups, in order."""
-    day = Day(
-        "A day", dt.date(2026, 12, 4), dt.time(8), dt.time(18), order=tuple(setup.id for setup in setups),
-        crew=(Crew("photo"), Crew("first")), place=place,
-    )  # fmt: skip
-    plan = Plan(day=day, kit=kit, setups={setup.id: setup for setup in setups})
-    return Session(plan, Journal.in_memory(clock=noon, who="photo"), "photo", noon)
+    plan = with_crew(short(*(setup.id for setup in setups)), Crew("photo"), Crew("first"))
+    return begun(replace(with_day(plan, place=place), kit=kit, setups={setup.id: setup for setup in setups}))
 
 
 def line_of(session: Session, *key: str) -> StepLine:
@@ -74,9 +68,7 @@ ACCESSORY, MODIFIER, HEAD = ("free", "accessory", "G0"), ("free", "modifier", "M
         ((("disarm", "head", "A"),), "disarm", ("free", "accessory"), ("A can fire",)),
     ],
 )
-def test_at_the_wrap_nothing_comes_off_a_head_up_high_or_armed(
-    skipped: tuple[tuple[str, str, str], ...], until: str, refused_key: tuple[str, ...], words: tuple[str, ...]
-) -> None:
+def test_at_the_wrap_nothing_comes_off_a_head_up_high_or_armed(skipped, until, refused_key, words):
     session = tall_at_the_wrap(*skipped, until=until)
     if until == "disarm":
         tick_all(session)

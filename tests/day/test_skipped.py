@@ -60,9 +60,7 @@ def low() -> Session:
         ),
     ],
 )
-def test_what_a_skipped_step_left_undone_is_how_it_was_shot(
-    keys: list[tuple[str, str, str]], undone: list[str]
-) -> None:
+def test_what_a_skipped_step_left_undone_is_how_it_was_shot(keys, undone):
     session = second_without(*keys)
     texts = tuple(f"{SECOND}: {text}" for text in undone)
     assert session.view.as_shot_lines == texts

@@ -9,11 +9,11 @@ from runbook.day.actions import Session
 from runbook.day.day_audit import problems_of
 from runbook.day.stand_view import StandLine, StandsView, alarms, stands_view, verdict_row
 from runbook.model.day import Plan
-from runbook.model.units import Units
 from runbook.stands.statics import rig_of
 from runbook.stands.verdict import judge, judge_setup
 from runbook.stands.verdict_text import bags_needed_text
 from tests.day.days import FIRST, SECOND, begun, demo, do_next, do_until, make_ready, refused, short, skipping
+from tests.day.plans import with_day, with_place, with_setup
 from tests.day.progress import check_of, standing, step_of
 from tests.reports.pages import rows, setup_sheets
 
@@ -26,23 +26,15 @@ def words(session: Session, stand: str) -> str:
     return "; ".join(row_of(session, stand).words)
 
 
-def in_place(plan: Plan, **place: Any) -> Plan:
-    return replace(plan, day=replace(plan.day, place=replace(plan.day.place, **place)))
-
-
 def outdoors(plan: Plan | None = None) -> Plan:
-    return in_place(plan or demo(), indoors=False)
-
-
-def with_units(plan: Plan, units: Units) -> Plan:
-    return replace(plan, day=replace(plan.day, units=units))
+    return with_place(plan or demo(), indoors=False)
 
 
 def lit_by(plan: Plan, **changed: Any) -> Plan:
     """The first setup with its first light changed, and no bag on the others."""
     first = plan.setups[FIRST]
     lights = (replace(first.lights[0], **changed), *(replace(light, bags=()) for light in first.lights[1:]))
-    return replace(plan, setups=plan.setups | {FIRST: replace(first, lights=lights)})
+    return with_setup(plan, replace(first, lights=lights))
 
 
 def test_before_load_in_the_stands_are_those_planned_and_after_the_wrap_none() -> None:
@@ -85,10 +77,8 @@ def test_a_stand_in_hands_is_marked_with_the_reason_and_the_worst_comes_first() 
 
 @pytest.mark.parametrize("units", ["metric", "imperial"])
 @pytest.mark.parametrize(("at", "tilt_deg"), [("column", 9.3), ("column", 12.4), ("far legs", 10.0)])
-def test_check_stands_sheet_and_screen_require_the_same_mass_in_the_same_place(
-    at: str, tilt_deg: float, units: Units
-) -> None:
-    plan = with_units(in_place(lit_by(demo(), bags=(), bags_at=at), tilt_limit_deg=tilt_deg), units)
+def test_check_stands_sheet_and_screen_require_the_same_mass_in_the_same_place(at, tilt_deg, units):
+    plan = with_day(with_place(lit_by(short(FIRST), bags=(), bags_at=at), tilt_limit_deg=tilt_deg), units=units)
     verdict = next(verdict for verdict in judge_setup(plan, plan.setups[FIRST]) if verdict.stand == "S1")
     # a free bag that is enough and not too much
     spare = replace(plan.kit.bags[0], id="small", mass_kg=verdict.bags_needed_kg + 0.01)
@@ -121,9 +111,8 @@ def test_on_its_way_up_a_stand_needs_its_bags_where_the_plan_hangs_them() -> Non
 
 
 def test_what_the_free_bags_lack_is_named() -> None:
-    plan = lit_by(demo(), bags=())
-    first = replace(plan.setups[FIRST], panels=())
-    plan = replace(plan, kit=replace(plan.kit, bags=()), setups={FIRST: first}, day=replace(plan.day, order=(FIRST,)))
+    plan = lit_by(short(FIRST), bags=())
+    plan = replace(with_setup(plan, replace(plan.setups[FIRST], panels=())), kit=replace(plan.kit, bags=()))
     assert "1.3 kg missing after the free bags: lower it or lighten it" in words(begun(plan), "S1")
 
 
@@ -181,15 +170,10 @@ def test_a_panel_is_judged_once_it_stands_with_the_bags_it_has() -> None:
         assert (flat.bags_kg, flat.ok) == expected
 
 
-def test_a_wind_is_shown_in_the_units_of_the_day() -> None:
-    session = begun(with_units(outdoors(), "imperial"))
-    assert session.wind(6.0) == "gusts 13.4 mph, force 4, moderate breeze"
-    assert session.view.log_lines[-1].text == "wind: gusts 13.4 mph, force 4, moderate breeze"
-
-
-def test_indoors_no_wind_counts() -> None:
-    session = begun(outdoors())
-    session.wind(9.0)
+def test_a_wind_is_shown_in_the_units_of_the_day_and_indoors_none_counts() -> None:
+    session = begun(with_day(outdoors(), units="imperial"))
+    assert session.wind(9.0) == "gusts 20.1 mph, force 5, fresh breeze"
+    assert session.view.log_lines[-1].text == "wind: gusts 20.1 mph, force 5, fresh breeze"
     session.replan(demo())
     assert session.view.place == demo().day.place
     assert stands_view(session.view) == stands_view(begun().view)
@@ -197,14 +181,6 @@ def test_indoors_no_wind_counts() -> None:
 
 
 # -- alarms ----------------------------------------------------------------------------------------
-
-
-def test_a_day_done_as_planned_has_no_alarm() -> None:
-    session = begun()
-    for setup in (*demo().day.order, None):
-        session.begin(setup)
-        while do_next(session):
-            assert alarms(session.view) == ()
 
 
 def test_a_stand_whose_bag_was_skipped_is_an_alarm_until_it_hangs() -> None:
@@ -241,7 +217,7 @@ def test_a_head_that_fires_outside_the_setup_is_an_alarm() -> None:
 
 
 def test_an_alarm_requires_the_bags_where_they_are_planned() -> None:
-    plan = in_place(lit_by(short(FIRST), bags=(), bags_at="far legs"), tilt_limit_deg=8.5)
+    plan = with_place(lit_by(short(FIRST), bags=(), bags_at="far legs"), tilt_limit_deg=8.5)
     session = begun(plan)
     make_ready(session, FIRST)
     needed = bags_needed_text(judge(rig_of(plan.kit, plan.setups[FIRST].light["A"]), plan.day.place))
@@ -253,7 +229,7 @@ def test_an_alarm_requires_the_bags_where_they_are_planned() -> None:
     ("setup_id", "alarm"), [("lamplighter-fog", "flat-1 NOT SAFE: take it down, or tie it"), (FIRST, "S1 NOT SAFE: ")]
 )
 def test_stands_and_panels_past_their_wind_limit_are_alarms_in_the_wind_entered_last(setup_id: str, alarm: str) -> None:
-    session = standing(in_place(short(setup_id), indoors=False, gust_ms=1.0), setup_id)
+    session = standing(with_place(short(setup_id), indoors=False, gust_ms=1.0), setup_id)
     for gust, dangerous in ((1.0, False), (30.0, True)):
         session.wind(gust)
         assert any(text.startswith(alarm) for text in alarms(session.view)) == dangerous

@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from runbook.changeover.floor import EMPTY, floor_of
 from runbook.day.actions import Refused, Session
 from runbook.day.reduce import state_after
+from runbook.day.stand_view import alarms
 from runbook.journal.events import live
 from runbook.journal.journal import Journal
-from runbook.model.day import Plan
 from runbook.screens.lists import rows
 from tests.changeover.floors import same
-from tests.day.days import FIRST, SECOND, answer_checks, begun, demo, do_next, do_until, make_ready, refused, short
+from tests.day.days import FIRST, SECOND, answer_checks, begun, demo, do_next, do_until, refused, short
 from tests.day.progress import do_all_ahead, standing, step_of, tick_or_why
 
 OFTEN = {"tick": 5, "block": 3, "check": 2, "next": 2, "ahead": 2, "undo": 2, "redo": 2}
@@ -116,9 +116,7 @@ NOT_UNDONE = ("undo", "redo", "open")
 
 @FEW
 @given(WALK, DAYS)
-def test_the_state_is_that_of_the_journal_a_refusal_writes_nothing_and_undo_and_redo_are_exact(
-    walk: list[tuple[str, int]], order: tuple[str, ...]
-) -> None:
+def test_the_state_is_that_of_the_journal_a_refusal_writes_nothing_and_undo_and_redo_are_exact(walk, order):
     session = begun(short(*order))
     for action, pick in walk:
         if action == "tick":
@@ -160,17 +158,18 @@ def test_a_changeover_comes_to_its_end_from_any_moment(walk: list[tuple[str, int
     assert session.view.ready
 
 
-def test_every_changeover_of_the_day_walked_step_by_step_stands_as_planned() -> None:
+def test_every_changeover_of_the_day_walked_step_by_step_stands_as_planned_without_an_alarm() -> None:
     session = begun()
     plan = session.plan
-    for setup_id in plan.day.order:
-        make_ready(session, setup_id)
-        assert same(session.state.floor, floor_of(plan.setups[setup_id], plan.kit))
-        assert session.view.ready
-        session.mark_shot()
-    assert session.view.next_setup is None
-    make_ready(session, None)
-    assert same(session.state.floor, EMPTY)
+    for setup_id in (*plan.day.order, None):
+        assert session.view.next_setup == setup_id
+        session.begin(setup_id)
+        while do_next(session):
+            assert alarms(session.view) == ()
+        goal = EMPTY if setup_id is None else floor_of(plan.setups[setup_id], plan.kit)
+        assert same(session.state.floor, goal) and session.view.ready
+        if setup_id is not None:
+            session.mark_shot()
 
 
 def test_every_step_that_waits_for_nothing_can_be_done_in_any_order() -> None:
@@ -221,11 +220,8 @@ def test_a_journal_of_a_deleted_setup_and_kit_opens_with_a_warning(tmp_path: Pat
     session = standing(setup_id="captain-chart")
     session.begin("widow-letter")
     stands = tuple(stand for stand in demo().kit.stands if stand.id != "roller")
-    plan = Plan(
-        day=replace(demo().day, order=(FIRST,)),
-        kit=replace(demo().kit, stands=stands, panels=()),
-        setups={FIRST: demo().setups[FIRST]},
-    )
+    kit = replace(demo().kit, stands=stands, panels=())
+    plan = replace(short(FIRST), kit=kit, setups={FIRST: demo().setups[FIRST]})
     with Journal.open(tmp_path / "journal.runlog", clock=session.clock, who="photo") as journal:
         journal.append_all([entry.data for entry in session.entries])
         later = Session(plan, journal, "photo", session.clock)
@@ -252,24 +248,17 @@ def test_opening_and_leaving_change_nothing(act: Callable[[Session], None]) -> N
     assert session.state == before
 
 
-def test_a_head_dialled_off_and_on_again_while_in_hands_has_still_to_be_armed() -> None:
-    session = begun()
-    session.begin(FIRST)
-    do_until(session, "aim", "head", "A")
-    session.begin("lamplighter-fog")
+@pytest.mark.parametrize("in_hands", [True, False])
+def test_a_head_dialled_off_and_on_again_has_to_be_armed_again(in_hands: bool) -> None:
+    session = standing()
+    if in_hands:
+        session.begin("lamplighter-fog")
+        do_until(session, "fit", "head", "A")
+        assert session.state.floor.heads["A"].stand is None
     session.change(session.targets("A", "power off"))
-    do_until(session, "fit", "head", "A")
-    assert session.state.floor.heads["A"].stand is None  # in somebody's hands
     session.change(session.targets("A", "power 1/16"))
     for day in (session, reopened(session)):
         assert not day.state.floor.heads["A"].armed
         keys = [step.key for step in day.view.todo]
-        assert keys.index(("power", "head", "A")) < keys.index(("arm", "head", "A"))
-
-
-def test_a_head_dialled_off_and_on_again_has_to_be_armed_again() -> None:
-    session = standing()
-    session.change(session.targets("A", "power off"))
-    assert not session.state.floor.heads["A"].armed
-    session.change(session.targets("A", "power 1/16"))
-    assert ("arm", "head", "A") in [step.key for step in session.view.todo]
+        assert ("arm", "head", "A") in keys
+        assert ("power", "head", "A") not in keys[keys.index(("arm", "head", "A")) :]

@@ -22,7 +22,8 @@ from runbook.journal.events import StepTicked
 from runbook.journal.journal import Journal, journal_path
 from runbook.journal.journal_file import APPLICATION_ID, PAGE_SIZE, SCHEMA
 from runbook.model.day import Crew, Plan
-from tests.day.days import SetClock, answer_checks, demo, do_next, short, with_crew
+from tests.day.days import SetClock, answer_checks, begun, demo, do_next, short
+from tests.day.plans import with_crew
 
 DAY = short("widow-letter", "widow-answer")
 
@@ -93,13 +94,13 @@ def played_on_schedule(
     and what it took.
     """
     clock = SetClock()
-    session = Session(plan, Journal.in_memory(clock=clock, who="photo"), "photo", clock, rehearsal=True)
+    session = begun(plan, clock, rehearsal=True)
     played = []
     for setup_id in setups:
         session.begin(setup_id)
-        begun, shared = clock.now, session.view.planned_change.shared
+        began, shared = clock.now, session.view.planned_change.shared
         for share in sorted(shared, key=lambda share: share.start_s + share.step.seconds):
-            clock.now = begun + dt.timedelta(seconds=speed * (share.start_s + share.step.seconds))
+            clock.now = began + dt.timedelta(seconds=speed * (share.start_s + share.step.seconds))
             session.who = signed_by or share.crew[0]
             session.tick(share.step)
             played.append((share.step.seconds, session.entries[-1].data.seconds))
@@ -114,9 +115,7 @@ def played_on_schedule(
     st.sampled_from([None, "photo"]),
     st.sampled_from([1.0, 2.0]),
 )
-def test_a_rehearsal_played_exactly_on_a_schedule_learns_exactly_its_times(
-    setups: tuple[str, ...], people: int, signed_by: str | None, speed: float
-) -> None:
+def test_a_rehearsal_played_exactly_on_a_schedule_learns_exactly_its_times(setups, people, signed_by, speed):
     crew = tuple(Crew(name) for name in ("photo", "first", "second", "third")[:people])
     played = played_on_schedule(with_crew(demo(), *crew), setups, signed_by, speed)
     timed = [(estimate, taken) for estimate, taken in played if taken is not None]

@@ -59,9 +59,7 @@ DISTANCE = st.floats(1.0, 5.0)
 
 
 @given(SIDE, ANGLE, DISTANCE, st.floats(0.5, 2.2))
-def test_a_modifier_is_where_the_tape_puts_it_and_as_wide_as_it_is(
-    side: str, angle: float, distance: float, height: float
-) -> None:
+def test_a_modifier_is_where_the_tape_puts_it_and_as_wide_as_it_is(side, angle, distance, height):
     plan, setup = drawn(sets.light(side=side, angle_deg=angle, distance_m=distance, height_m=height))
     (box,) = of(plan, "modifier")
     _, left, right, _ = box.points

@@ -63,9 +63,7 @@ def moves_until(monkeypatch: pytest.MonkeyPatch, last: int, then: BaseException 
 
 
 @pytest.mark.parametrize("last", range(1, 9))
-def test_a_disk_that_fails_in_between_changes_nothing(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, last: int
-) -> None:
+def test_a_disk_that_fails_in_between_changes_nothing(tmp_path, monkeypatch, last):
     folder = folder_of(tmp_path)
     count = moves_until(monkeypatch, last, OSError(28, "No space left on device"))
     with pytest.raises(OSError, match="No space"):
@@ -76,9 +74,7 @@ def test_a_disk_that_fails_in_between_changes_nothing(
 
 
 @pytest.mark.parametrize("last", range(1, 9))
-def test_a_process_that_ends_in_between_leaves_what_can_be_put_back(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, last: int
-) -> None:
+def test_a_process_that_ends_in_between_leaves_what_can_be_put_back(tmp_path, monkeypatch, last):
     folder = folder_of(tmp_path)
     child = os.fork()
     if child == 0:

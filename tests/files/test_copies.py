@@ -95,9 +95,7 @@ def test_a_folder_that_is_one_of_the_copies_is_read_once(day: Day) -> None:
     assert sum(read) == 8_000_000
 
 
-def test_what_was_read_before_a_stop_is_not_read_again_and_after_the_end_everything_is(
-    day: Day, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_was_read_before_a_stop_is_not_read_again_and_after_the_end_everything_is(day, monkeypatch):
     reads: list[str] = []
     real = module._sha256_of
 

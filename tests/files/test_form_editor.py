@@ -244,9 +244,7 @@ def test_bare_is_a_modifier_without_an_entry() -> None:
         ),
     ],
 )  # fmt: skip
-def test_a_reading_begins_with_what_is_picked(
-    desk: FormEditor, thing: str, at: tuple[str, ...], table: dict[str, object]
-) -> None:
+def test_a_reading_begins_with_what_is_picked(desk, thing, at, table):
     pick(desk, thing)
     desk.begin_reading(at)
     assert desk.draft is not None

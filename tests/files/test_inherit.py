@@ -99,9 +99,7 @@ def test_a_head_dropped_and_lit_again_starts_afresh(tmp_path: Path) -> None:
         ('power = "solve"\naim_reading_f = 8', "solve", 8.0, None),
     ],
 )
-def test_what_a_setup_says_of_a_power_replaces_what_the_other_says(
-    tmp_path: Path, written: str, power: str, f: float | None, under: float | None
-) -> None:
+def test_what_a_setup_says_of_a_power_replaces_what_the_other_says(tmp_path, written, power, f, under):
     folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "B"\n{written}\n')
     light = read_day(folder).setups["child"].light["B"]
     assert (str(light.power), light.aim_reading_f, light.under_key_stops) == (power, f, under)

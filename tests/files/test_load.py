@@ -62,8 +62,7 @@ BYTES = {
 }
 
 
-@pytest.mark.parametrize("case", BYTES)
-@pytest.mark.parametrize("file", [K, D, W, "more.toml"])
+@pytest.mark.parametrize(("case", "file"), [*((case, W) for case in BYTES), *(("syntax", f) for f in (K, D, "x.toml"))])
 def test_a_file_that_is_no_toml_is_a_fault_with_its_line(day: Path, case: str, file: str) -> None:
     content, line, gist = BYTES[case]
     (day / file).write_bytes(content)
@@ -179,9 +178,7 @@ def test_whatever_is_in_a_name_a_message_is_one_harmless_line(tmp_path: Path, na
 
 @settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
-def test_no_damage_to_a_file_raises_anything_else(
-    data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
-) -> None:
+def test_no_damage_to_a_file_raises_anything_else(data, tmp_path_factory):
     folder = write_day(tmp_path_factory.getbasetemp() / "damaged")
     name = data.draw(st.sampled_from(sorted(FILES)))
     content = bytearray(FILES[name].encode())
@@ -211,8 +208,9 @@ def is_whole(fault: Fault) -> bool:
 _DEMO: Final = {path.name: path.read_text() for path in (demo_day() or Path()).glob("*.toml")}
 _NAMES: Final = sorted(_DEMO)
 _VALUES: Final = (
-    *("3", "-1", "nan", "1e400", "true", "1979-05-27", "08:00:00", '"A"', '"keeper-lamp"'),
-    *("[]", "{}", '["A", "A"]', "[{id = 3}]", "{head = true}"),
+    *("3", "-1", "0", "0.1", "1e308", "-1e-308", "nan", "1e400", "9" * 40, "true", "1979-05-27", "08:00:00"),
+    *('"A"', '"keeper-lamp"', '""', '"\\u0000"', '"off"', '"full"', '"solve"', '"bare"', '"face"', '"far legs"'),
+    *("[]", "{}", '["A", "A"]', "[[1]]", "[{id = 3}]", "{head = true}"),
 )
 _HEADERS: Final = ("[[light]]", "[[place_panel]]", "[light]", "[view]", "[[head]]", "[light.A]")
 
@@ -229,8 +227,8 @@ def mutated(lines: list[str], mutation: Mutation) -> list[str]:
         "repeat": [*lines[:to], lines[at], *lines[to:]],
         "move": [*rest[:to], lines[at], *rest[to:]],
         "insert": [*lines[:at], text, *lines[at:]],
-        "value": [*lines[:at], re.sub(r"=.*", f"= {text}", lines[at]), *lines[at + 1 :]],
-        "key": [*lines[:at], re.sub(r"^\w+", f"{text[:2]}x", lines[at]), *lines[at + 1 :]],
+        "value": [*lines[:at], re.sub(r"=.*", lambda _: f"= {text}", lines[at]), *lines[at + 1 :]],
+        "key": [*lines[:at], re.sub(r"^\w+", lambda _: f"{text[:2]}x", lines[at]), *lines[at + 1 :]],
         "cut": lines[: min(at, to)] + lines[max(at, to) :] or [""],
     }[how]
 
@@ -240,16 +238,6 @@ def result_of(files: dict[str, str]) -> Plan | Unreadable:
         return read_files(Path("d"), {name: text.encode() for name, text in files.items()})
     except Unreadable as problem:
         return problem
-
-
-def assert_is_a_plan_or_faults(files: dict[str, str]) -> None:
-    result = result_of(files)
-    if isinstance(result, Plan):
-        assert set(result.setups) == {n[:-5] for n in files if n not in ("day.toml", "kit.toml")}
-        assert [setup.id for setup in result.order] == list(result.day.order)
-    else:
-        assert result.faults
-        assert all(is_whole(fault) and "\n" not in str(fault) for fault in result.faults)
 
 
 MUTATIONS: Final = st.lists(
@@ -266,13 +254,24 @@ MUTATIONS: Final = st.lists(
 )
 
 
-@settings(max_examples=80)
-@given(MUTATIONS)
-def test_any_change_of_the_demo_day_gives_a_plan_or_faults(mutations: list[tuple[str, Mutation]]) -> None:
+def mutated_day(mutations: list[tuple[str, Mutation]]) -> dict[str, str]:
+    """The demo day with changes in its files."""
     files = dict(_DEMO)
     for name, mutation in mutations:
         files[name] = "\n".join(mutated(files[name].splitlines() or [""], mutation))
-    assert_is_a_plan_or_faults(files)
+    return files
+
+
+@settings(max_examples=80)
+@given(MUTATIONS)
+def test_any_change_of_the_demo_day_gives_a_plan_or_faults(mutations: list[tuple[str, Mutation]]) -> None:
+    result = result_of(files := mutated_day(mutations))
+    if isinstance(result, Plan):
+        assert set(result.setups) == {n[:-5] for n in files if n not in ("day.toml", "kit.toml")}
+        assert [setup.id for setup in result.order] == list(result.day.order)
+    else:
+        assert result.faults
+        assert all(is_whole(fault) and "\n" not in str(fault) for fault in result.faults)
 
 
 @pytest.mark.parametrize(("table", "key"), [("light", "head"), ("place_panel", "panel")])

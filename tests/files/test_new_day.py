@@ -88,9 +88,7 @@ def test_a_folder_that_cannot_be_made_is_a_fault(tmp_path: Path, name: str) -> N
 
 @pytest.mark.parametrize("name", ["fsync", "replace"])
 @pytest.mark.parametrize("fresh", [True, False])
-def test_nothing_half_written_is_left_when_the_disk_fails(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, fresh: bool
-) -> None:
+def test_nothing_half_written_is_left_when_the_disk_fails(tmp_path, monkeypatch, name, fresh):
     folder, real, calls = tmp_path / "day", getattr(os, name), 0
     if not fresh:
         folder.mkdir()
@@ -108,9 +106,7 @@ def test_nothing_half_written_is_left_when_the_disk_fails(
     assert list(tmp_path.rglob("*")) == ([] if fresh else [folder])
 
 
-def test_a_start_that_ends_before_the_folder_has_its_name_leaves_none(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_start_that_ends_before_the_folder_has_its_name_leaves_none(tmp_path, monkeypatch):
     def stopped(*_: object) -> None:
         raise KeyboardInterrupt
 

@@ -33,9 +33,7 @@ def test_without_a_day_the_demo_day_is_shown_with_a_message(nowhere: Path, capsy
     assert not nowhere.exists()
 
 
-def test_the_demo_day_is_written_in_a_copy_that_is_the_demo_day_from_then_on(
-    nowhere: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_demo_day_is_written_in_a_copy_that_is_the_demo_day_from_then_on(nowhere, capsys):
     demo = demo_day()
     assert find_day(None, to_write=True) == nowhere
     assert read_day(nowhere) == read_day(demo)

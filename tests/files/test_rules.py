@@ -217,9 +217,7 @@ NO_ASK = "write it, or what is asked: aim_reading_f, whole_over_stops under [exp
           "write 1.05 to 2.8, or take another stand")),
     ],
 )  # fmt: skip
-def test_what_a_stand_cannot_do_is_a_fault_of_the_light(
-    day: Path, file: str, old: str, new: str, fault: tuple[str, ...]
-) -> None:
+def test_what_a_stand_cannot_do_is_a_fault_of_the_light(day, file, old, new, fault):
     change(day, file, old, new)
     assert [(Path(each.file).name, each.key, each.what, each.do) for each in faults_of(day)] == [fault]
 
@@ -256,30 +254,22 @@ def test_two_wings_stand_upright_and_a_panel_needs_a_way_to_look(day: Path) -> N
     change(day, W, "tilt_deg = 10\n", "")
     assert faults_of(day) == ()
     # straight over the face its wings have no level direction to look in
-    change(
-        day,
-        W,
-        'side = "right"\nangle_deg = 80\ndistance_m = 0.8\nheight_m = 1.2\nopen_deg',
-        'side = "right"\nangle_deg = 80\ndistance_m = 0.8\nheight_m = 2.05\nopen_deg',
-    )
+    change(day, W, "distance_m = 0.8\nheight_m = 1.2\nopen_deg", "distance_m = 0.8\nheight_m = 2.05\nopen_deg")
     (fault,) = faults_of(day)
     assert fault.key == "place_panel.flat.face_to"
 
 
-@pytest.mark.parametrize(
-    ("height_m", "key", "words"),
-    [
-        (
-            1.1,
-            "height_m",
-            "1.1 m is under the least that stand boom goes to, 1.2 m; write 1.2 to 3, or take another stand",
-        ),
-        (1.2, "held_by", "stand boom is to carry 16.5 kg with panel flat; its limit is 12 kg: take a stronger one"),
-    ],
-)
-def test_what_a_stand_cannot_do_is_a_fault_of_the_panel(day: Path, height_m: float, key: str, words: str) -> None:
-    change(day, W, 'height_m = 1.2\nface_to = "A"', f'height_m = {height_m}\nheld_by = "boom"')
-    assert (f"place_panel.flat.{key}", words) in [(fault.key, f"{fault.what}; {fault.do}") for fault in faults_of(day)]
+def test_what_a_stand_cannot_do_is_a_fault_of_the_panel(day: Path) -> None:
+    change(day, W, 'height_m = 1.2\nface_to = "A"', 'height_m = 1.1\nheld_by = "boom"')
+    faults = {
+        "1.1": "under the least that stand boom goes to, 1.2 m; write 1.2 to 3, or take another stand",
+        "1.2": "stand boom is to carry 16.5 kg with panel flat; its limit is 12 kg: take a stronger one",
+    }
+    for (height_m, words), key in zip(faults.items(), ("height_m", "held_by"), strict=True):
+        found = [f"{fault.what}; {fault.do}" for fault in faults_of(day) if fault.key == f"place_panel.flat.{key}"]
+        assert any(text.endswith(words) for text in found)
+        if height_m == "1.1":
+            change(day, W, "height_m = 1.1\nheld_by", "height_m = 1.2\nheld_by")
 
 
 def test_what_holds_a_panel_needs_its_mass_and_a_name_of_its_own(day: Path) -> None:
@@ -351,9 +341,7 @@ SEVERAL: Final = [
 
 
 @pytest.mark.parametrize(("changes", "faults"), SEVERAL)
-def test_faults_of_several_things_are_reported_at_once_and_none_twice(
-    day: Path, changes: list[tuple[str, str, str]], faults: list[tuple[str, str]]
-) -> None:
+def test_faults_of_several_things_are_reported_at_once_and_none_twice(day, changes, faults):
     for file, old, new in changes:
         change(day, file, old, new)
     assert [(Path(fault.file).name, fault.key) for fault in faults_of(day)] == faults
@@ -523,11 +511,12 @@ def test_every_value_of_a_wrong_type_is_one_fault(places: list[tuple[str, int, s
     )
 
 
-@pytest.mark.parametrize("at", [at for at in lines() if at[0] == W], ids=str)
-def test_what_is_not_written_is_one_fault_at_most(at: tuple[str, int, str]) -> None:
-    texts = FILES[W].splitlines()
-    texts[at[1]] = ""
-    assert len(faults_in(FILES | {W: "\n".join(texts)})) <= 1
+def test_what_is_not_written_is_one_fault_at_most() -> None:
+    for file, place, _ in lines():
+        if file == W:
+            texts = FILES[W].splitlines()
+            texts[place] = ""
+            assert len(faults_in(FILES | {W: "\n".join(texts)})) <= 1
 
 
 def test_what_stands_in_the_wrong_brackets_is_checked_at_its_own_line(day: Path) -> None:

@@ -145,9 +145,7 @@ def test_a_panel_brighter_than_the_spill_of_the_key_leaves_no_pattern(studio: An
 
 
 @pytest.mark.parametrize(("modifier", "name"), [("dish", "none"), ("octa-90", "Rembrandt")])
-def test_spill_past_the_field_angle_draws_no_pattern_and_a_feathered_edge_does(
-    studio: Any, modifier: str, name: str
-) -> None:
+def test_spill_past_the_field_angle_draws_no_pattern_and_a_feathered_edge_does(studio, modifier, name):
     """Aimed past the face, more than half of 70 and less than half of 150 degrees; the flag gives nothing back."""
     flag = studio.place(panel="flag", side="right", angle_deg=30.0, distance_m=1.2)
     got = lit(studio, studio.light(modifier=modifier, aim="flag", below=0), panels=(flag,))
@@ -264,9 +262,7 @@ def numbers(got: Prediction) -> list[float | None]:
 
 @settings(max_examples=30, deadline=None)
 @given(spots, spots, st.tuples(spots, spots), st.floats(0, 90))
-def test_a_set_and_its_mirror_image_are_lit_the_same(
-    studio: Any, one_at: dict[str, Any], other_at: dict[str, Any], flat: tuple[dict[str, Any], ...], turn: float
-) -> None:
+def test_a_set_and_its_mirror_image_are_lit_the_same(studio, one_at, other_at, flat, turn):
     lights = (
         studio.light(**one_at, accessories=("grid-octa",)),
         studio.light("B", 4, role="fill", **other_at, modifier="strip", aim="flat-1"),
@@ -448,9 +444,7 @@ def test_a_thick_cloth_hides_the_head_and_the_panel_behind_it_and_ends_its_flare
         ({"angle_deg": 50.0, "distance_m": 0.95}, True, False, False),
     ],
 )
-def test_a_cloth_in_the_picture_in_front_of_the_face_or_hiding_the_background(
-    studio: Any, hung: dict[str, Any], in_frame: bool, veils: bool, hides: bool
-) -> None:
+def test_a_cloth_in_the_picture_in_front_of_the_face_or_hiding_the_background(studio, hung, in_frame, veils, hides):
     got = lit(studio, studio.light(), hung_cloths=(studio.hang(**hung),), background=Background(2.0, 0.5))
     (cloth,) = got.cloths
     assert (cloth.in_shot is not None, cloth.veils, got.background_hidden_by) == (

@@ -116,9 +116,7 @@ def test_powers_left_out_come_out_as_what_the_asks_were_made_from(studio: Any, g
         }
     ),
 )
-def test_dialling_all_that_is_shown_makes_every_ask_true_or_leaves_over_what_is_given(
-    studio: Any, given_set: Any, asked: Any
-) -> None:
+def test_dialling_all_that_is_shown_makes_every_ask_true_or_leaves_over_what_is_given(studio, given_set, asked):
     left_out, whole, behind = asked["left_out"], asked["whole"], asked["behind"]
     assume(whole is not None or behind is not None or not left_out)
     setup = random_setup(studio, given_set)

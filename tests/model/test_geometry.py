@@ -12,9 +12,7 @@ SIDES: tuple[Side, Side] = ("left", "right")
 
 
 @given(st.sampled_from(SIDES), st.floats(0, 180), st.floats(0.5, 9), st.floats(0, 4), st.floats(0.5, 2))
-def test_the_tape_from_the_face_is_the_distance_given(
-    side: Side, angle: float, distance: float, height: float, face: float
-) -> None:
+def test_the_tape_from_the_face_is_the_distance_given(side, angle, distance, height, face):
     if distance < abs(height - face):
         with pytest.raises(ValueError, match="cannot reach"):
             stand_at(side, angle, distance, height, face)

@@ -55,9 +55,7 @@ def test_a_panel_in_line_between_the_head_and_the_face_can_catch_nothing() -> No
 
 
 @given(angles, st.floats(1, 180), st.floats(0.5, 2))
-def test_two_wings_stand_upright_from_their_hinge_and_open_to_what_they_face(
-    angle: float, opened: float, away: float
-) -> None:
+def test_two_wings_stand_upright_from_their_hinge_and_open_to_what_they_face(angle, opened, away):
     place = PanelPlace("flat", "right", angle, away, 1.2, open_deg=opened)
     stance = stance_of(FLAT, place, a_setup())
     hinge = place.point(1.25)

@@ -31,9 +31,7 @@ def test_a_unit_is_always_named(units: Units) -> None:
     ("formatter", "form", "metric"),
     [(length, ".2f", "2.00 m"), (length, "g", "2 m"), (mass, ".1f", "2.0 kg"), (speed, "g", "2 m/s")],
 )
-def test_a_metric_value_takes_the_form_given_and_an_imperial_one_does_not(
-    formatter: object, form: str, metric: str
-) -> None:
+def test_a_metric_value_takes_the_form_given_and_an_imperial_one_does_not(formatter, form, metric):
     assert formatter(2.0, "metric", form) == metric  # type: ignore[operator]
     assert formatter(2.0, "imperial", form) == formatter(2.0, "imperial")  # type: ignore[operator]
 

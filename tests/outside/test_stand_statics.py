@@ -16,23 +16,7 @@ from shapely.geometry import MultiPoint, Point
 
 from runbook.model.day import Place
 from runbook.model.kit import Stand
-from runbook.stands.statics import (
-    BAG_HEIGHT_M,
-    STOP_FACTOR,
-    WARN_FACTOR,
-    Burden,
-    G,
-    Rig,
-    Spot,
-    bag_spot,
-    bags_needed,
-    base_margin_m,
-    base_of,
-    burden_factor,
-    burden_of,
-    lean_deg,
-    push_n,
-)
+from runbook.stands import statics
 from runbook.stands.verdict import judge
 from tests.outside.published import agree, published, rows
 from tests.stands.polygon import PointMass, centre_of, factor_of, point_masses, regular_feet
@@ -41,7 +25,7 @@ from tests.stands.rigs import PLAIN_STANDS, RIGS, a_box, a_head, a_stand, bags, 
 
 def feet_can_push(feet: list[tuple[float, float]], centre: PointMass, push: float, h: float) -> bool:
     """Whether feet that only push up can balance weight and a level push along +x at height h."""
-    weight = centre.kg * G
+    weight = centre.kg * statics.G
     equal = np.array([[1.0] * len(feet), [x for x, _ in feet], [y for _, y in feet]])
     wanted = [weight, weight * centre.x + push * h, weight * centre.y]
     return bool(linprog([0.0] * len(feet), A_eq=equal, b_eq=wanted, method="highs").success)
@@ -50,9 +34,11 @@ def feet_can_push(feet: list[tuple[float, float]], centre: PointMass, push: floa
 @settings(max_examples=40)
 @given(PLAIN_STANDS, numbers(0.6, 3.0), numbers(0, 0.2), st.booleans())
 def test_the_push_that_tips_a_stand_is_what_its_feet_bear(stand: Stand, height: float, ahead: float, leg: bool) -> None:
-    rig = Rig(stand, height, leg_under_load=leg)
+    rig = statics.Rig(stand, height, leg_under_load=leg)
     centre = centre_of((*point_masses(rig), PointMass(3.0, ahead, height)))
-    push = push_n(centre.kg, base_margin_m(base_of(stand.legs, stand.foot_radius_m, leg), centre.x), height)
+    push = statics.push_n(
+        centre.kg, statics.base_margin_m(statics.base_of(stand.legs, stand.foot_radius_m, leg), centre.x), height
+    )
     assume(push > 0.1)
     feet = regular_feet(stand.legs, stand.foot_radius_m, 0.0 if leg else 180 / stand.legs)
     # push square onto the edge that gives way first
@@ -65,31 +51,33 @@ def test_the_push_that_tips_a_stand_is_what_its_feet_bear(stand: Stand, height: 
 
 # Point masses and the quick sums of a rig must agree, booms included.
 @given(RIGS)
-def test_the_quick_factor_is_that_of_the_points(rig: Rig) -> None:
+def test_the_quick_factor_is_that_of_the_points(rig: statics.Rig) -> None:
     assume(rig.bags_at == "column")
     legs, radius = rig.stand.legs, rig.stand.foot_radius_m
     bags_kg = sum(bag.mass_kg for bag in rig.bags)
-    quick = burden_factor(base_of(legs, radius, rig.leg_under_load), burden_of(rig), bags_kg, bag_spot(rig))
+    quick = statics.burden_factor(
+        statics.base_of(legs, radius, rig.leg_under_load), statics.burden_of(rig), bags_kg, statics.bag_spot(rig)
+    )
     turns = [0.0] if rig.leg_under_load else [180 / legs, 0.0]
     factors = [factor_of(regular_feet(legs, radius, turn), point_masses(rig)) for turn in turns]
     known = [factor for factor in factors if factor is not None]
     assert (inf if quick is None else quick) == pytest.approx(min(known, default=inf), rel=1e-6)
 
 
-TRIPOD = base_of(3, 0.5, False)
+TRIPOD = statics.base_of(3, 0.5, False)
 # Derived: a tripod of R 0.50 with 6.0 kg at 0.6 m, 3.5 kg at 2.2 m and 1.5 kg 0.25 m in front.
 RIG_A = (PointMass(6.0, 0, 0.6), PointMass(3.5, 0, 2.2), PointMass(1.5, 0.25, 2.2))
 CENTRE_A = centre_of(RIG_A)
-BURDEN_A = Burden(
+BURDEN_A = statics.Burden(
     CENTRE_A.kg, CENTRE_A.kg * CENTRE_A.x, CENTRE_A.kg * CENTRE_A.z, 6.0, tuple((m.kg, m.x) for m in RIG_A[1:])
 )
 # Derived: 8 kg at the column, 4 kg at 0.90 m, R 0.50.
-SIDE = Burden(12.0, 3.6, 8 * 0.7 + 4 * 2.0, 8.0, ((4.0, 0.9),))
-MARGIN_A = base_margin_m(TRIPOD, CENTRE_A.x)
+SIDE = statics.Burden(12.0, 3.6, 8 * 0.7 + 4 * 2.0, 8.0, ((4.0, 0.9),))
+MARGIN_A = statics.base_margin_m(TRIPOD, CENTRE_A.x)
 
 
 def inradius_m(legs: int) -> float:
-    return base_of(legs, 1.0, False).edge_m
+    return statics.base_of(legs, 1.0, False).edge_m
 
 
 def inradius_shapely_m(legs: int) -> float:
@@ -97,48 +85,50 @@ def inradius_shapely_m(legs: int) -> float:
 
 
 def slope_of_tipping(base_m: float, height_m: float) -> float:
-    return tan(lean_deg(base_m / 2, height_m / 2) * pi / 180)
+    return tan(statics.lean_deg(base_m / 2, height_m / 2) * pi / 180)
 
 
 def lean_of_rig_a(leg: bool, bag_kg: float) -> float:
     centre = centre_of([*RIG_A, PointMass(bag_kg, 0, 0.10)])
-    return lean_deg(base_margin_m(base_of(3, 0.5, leg), centre.x), centre.z)
+    return statics.lean_deg(statics.base_margin_m(statics.base_of(3, 0.5, leg), centre.x), centre.z)
 
 
 def margin_of_rig_a(leg: bool, bag_kg: float) -> float:
-    return base_margin_m(base_of(3, 0.5, leg), centre_of([*RIG_A, PointMass(bag_kg, 0, 0.10)]).x)
+    return statics.base_margin_m(statics.base_of(3, 0.5, leg), centre_of([*RIG_A, PointMass(bag_kg, 0, 0.10)]).x)
 
 
-def bag_kg(burden: Burden, leg: bool, spot: Spot, level_deg: float) -> float | None:
+def bag_kg(burden: statics.Burden, leg: bool, spot: statics.Spot, level_deg: float) -> float | None:
     """The bag a tripod of R 0.50 needs."""
-    return bags_needed(base_of(3, 0.5, leg), burden, spot, level_deg)[0]
+    return statics.bags_needed(statics.base_of(3, 0.5, leg), burden, spot, level_deg)[0]
 
 
 def bag_a_kg(level_deg: float) -> float | None:
-    return bag_kg(BURDEN_A, False, Spot(0.0, 0.10), level_deg)
+    return bag_kg(BURDEN_A, False, statics.Spot(0.0, 0.10), level_deg)
 
 
 def bag_side_kg(x: float) -> float | None:
     # a lean limit of nearly nothing leaves the factor of 1.5 to decide
-    return bag_kg(SIDE, False, Spot(x, 0.0), 1e-6)
+    return bag_kg(SIDE, False, statics.Spot(x, 0.0), 1e-6)
 
 
 def bag_hung_kg(leg: bool, bags_at: str) -> float | None:
-    rig = Rig(a_stand(foot_radius_m=0.5), 2.0, a_head(), None, (), bags(5.0), bags_at, leg)  # type: ignore[arg-type]
-    spot = bag_spot(rig)
-    assert spot.z == BAG_HEIGHT_M
-    return bag_kg(Burden(14.0, 9.0, 0.0, 8.0, ((6.0, 1.5),)), leg, Spot(spot.x, 0.0), 1e-6)
+    rig = statics.Rig(a_stand(foot_radius_m=0.5), 2.0, a_head(), None, (), bags(5.0), bags_at, leg)  # type: ignore[arg-type]
+    spot = statics.bag_spot(rig)
+    assert spot.z == statics.BAG_HEIGHT_M
+    return bag_kg(statics.Burden(14.0, 9.0, 0.0, 8.0, ((6.0, 1.5),)), leg, statics.Spot(spot.x, 0.0), 1e-6)
 
 
 def side_load(leg: bool) -> tuple[float, float | None]:
-    base = base_of(3, 0.5, leg)
-    return base_margin_m(base, 3.6 / 12), burden_factor(base, SIDE, 0, Spot(0, 0))
+    base = statics.base_of(3, 0.5, leg)
+    return statics.base_margin_m(base, 3.6 / 12), statics.burden_factor(base, SIDE, 0, statics.Spot(0, 0))
 
 
 def largest_reach_m(legs: int, leg: bool) -> float:
     """How far out 4 kg of 12 kg can hang: there the margin of the base is used up."""
-    base = base_of(legs, 0.5, leg)
-    return float(np.interp(0.0, *zip(*sorted((base_margin_m(base, 4 * x / 12), x) for x in (0.5, 3.0)), strict=True)))
+    base = statics.base_of(legs, 0.5, leg)
+    return float(
+        np.interp(0.0, *zip(*sorted((statics.base_margin_m(base, 4 * x / 12), x) for x in (0.5, 3.0)), strict=True))
+    )
 
 
 @published(
@@ -147,7 +137,7 @@ def largest_reach_m(legs: int, leg: bool) -> float:
     rows(inradius_m, 1e-9, {(legs,): inradius_shapely_m(legs) for legs in (3, 4, 5, 6)}),
     # Essential University Physics vol. 1, 3rd ed. (Wolfson), ch. 12 problem 48, p. 217 (seen): a block twice as high
     # as wide tips at atan(0.5) = 26.57 degrees.
-    rows(lean_deg, 0.01, {(base_of(4, sqrt(0.5), False).edge_m, 1.0): 26.57}),
+    rows(statics.lean_deg, 0.01, {(statics.base_of(4, sqrt(0.5), False).edge_m, 1.0): 26.57}),
     # F=ma 2009 problem 24 (seen): tan(tipping angle) = base / height.
     rows(slope_of_tipping, 1e-9, {(0.3, 0.8): 0.3 / 0.8}),
     # Derived; mujoco, gravity slowly tilted: 9.23, and 13.50 with the bag.
@@ -157,7 +147,7 @@ def largest_reach_m(legs: int, leg: bool) -> float:
     # (IEC 62368-1, seen via), 15 garden lamps (IEC 60598-2-7, seen via).
     rows(bag_a_kg, 1e-3, {(6,): 0.0, (8,): 0.0, (10,): 0.858, (15,): 6.886}),
     # Derived. IEC 62368-1's 13 % of weight at 1.5 m (seen via): 14.02 N; it bears 15.53 N.
-    rows(push_n, 0.01, {(11.0, MARGIN_A, 1.5): 15.53, (11.0, MARGIN_A, 2.2): 10.59}),
+    rows(statics.push_n, 0.01, {(11.0, MARGIN_A, 1.5): 15.53, (11.0, MARGIN_A, 2.2): 10.59}),
     rows(bag_side_kg, 1e-3, {(0.0,): 7.600, (-0.30,): 3.455}),
     rows(side_load, 1e-3, {(False,): (-0.05, 0.769), (True,): (0.10, 2.500)}),
     # Derived; it contradicts "bag on the leg under the load", which would need 25 kg. The far legs: shared by the two
@@ -179,7 +169,7 @@ def test_the_bag_needed_brings_the_lean_to_the_limit(level: float) -> None:
 def test_the_published_factors() -> None:
     # 1.3: DGUV Vorschrift 70, 23(2), breakdown trucks (seen); 1.5: New York City building code 27-591 (seen). Both
     # borrowed.
-    assert (STOP_FACTOR, WARN_FACTOR) == (1.3, 1.5)
+    assert (statics.STOP_FACTOR, statics.WARN_FACTOR) == (1.3, 1.5)
 
 
 # Derived: with a leg under the load the corner of the polygon is ahead; behind it is an edge where
@@ -187,21 +177,23 @@ def test_the_published_factors() -> None:
 # 0.06 m back and one 0.06 m ahead.
 @pytest.mark.parametrize(("legs", "behind"), [(3, 1.0), (4, 0.7071068), (5, 1.0), (6, 0.8660254)])
 def test_what_is_behind_a_leg_under_the_load(legs: int, behind: float) -> None:
-    base = base_of(legs, 0.5, True)
+    base = statics.base_of(legs, 0.5, True)
     assert base.behind == pytest.approx(behind, abs=1e-7)
     edge = MultiPoint(regular_feet(legs, 0.5)).convex_hull.exterior
     for x in (-0.06, 0.06):
-        assert base_margin_m(base, x) == pytest.approx(edge.distance(Point(x, 0.0)), abs=1e-7)
+        assert statics.base_margin_m(base, x) == pytest.approx(edge.distance(Point(x, 0.0)), abs=1e-7)
 
 
 # Derived, the feet as points and shapely's polygon: four legs of R 0.50, 8 kg of stand, 1 kg of
 # head and 3 kg 0.9 m in front of it, at 2.0 m; the bag in halves on the two far feet, 0.6 R out.
 def test_two_feet_share_a_bag_where_an_edge_of_four_faces_the_load() -> None:
-    rig = Rig(a_stand(legs=4, foot_radius_m=0.5, mass_kg=8.0), 2.0, a_head(1.0), a_box(3.0, 1.8), bags_at="far legs")
+    rig = statics.Rig(
+        a_stand(legs=4, foot_radius_m=0.5, mass_kg=8.0), 2.0, a_head(1.0), a_box(3.0, 1.8), bags_at="far legs"
+    )
     needed = judge(rig, Place(tilt_limit_deg=10.0)).bags_needed_kg
     assert needed == pytest.approx(1.56, abs=0.005)
     feet = regular_feet(4, 0.5, 45.0)
     halves = [PointMass(needed / 2, 0.6 * x, 0.10, 0.6 * y) for x, y in feet if x < 0]
     centre = centre_of((*point_masses(rig), *halves))
     margin = MultiPoint(feet).convex_hull.exterior.distance(Point(centre.x, centre.y))
-    assert lean_deg(margin, centre.z) == pytest.approx(10.0, abs=1e-6)
+    assert statics.lean_deg(margin, centre.z) == pytest.approx(10.0, abs=1e-6)

@@ -13,23 +13,16 @@ from runbook.model.day import Plan
 from runbook.reports.day_page import day_page
 from runbook.reports.document import Group, Picture, Table, Text
 from tests.day.days import demo, short
+from tests.day.plans import with_day, with_lights, with_place
 from tests.reports.pages import demo_document, flat, headings, pages, pairs, rows, setup_sheets, ticks, warnings
 
 
 def in_wind(plan: Plan, gust_ms: float) -> Plan:
-    place = replace(plan.day.place, indoors=False, wind_ms=2.0, gust_ms=gust_ms)
-    return replace(plan, day=replace(plan.day, place=place))
+    return with_place(plan, indoors=False, wind_ms=2.0, gust_ms=gust_ms)
 
 
 def imperial(plan: Plan) -> Plan:
-    return replace(plan, day=replace(plan.day, units="imperial"))
-
-
-def first_changed(plan: Plan, **changed: object) -> Plan:
-    """The lights of the first setup changed."""
-    setup = plan.order[0]
-    lights = tuple(replace(light, **changed) for light in setup.lights)  # type: ignore[arg-type]
-    return replace(plan, setups=plan.setups | {setup.id: replace(setup, lights=lights)})
+    return with_day(plan, units="imperial")
 
 
 def test_every_setup_has_its_heads_with_powers_and_predicted_readings() -> None:
@@ -125,7 +118,7 @@ def test_a_face_says_its_pattern_and_how_far_the_fill_is_under_the_key() -> None
 
 def test_a_stand_that_is_not_stable_comes_first_with_what_it_needs_and_a_warning() -> None:
     plan = short("keeper-window")
-    (sheet,) = setup_sheets(first_changed(plan, bags=()))
+    (sheet,) = setup_sheets(with_lights(plan, bags=()))
     worst = rows(sheet, "stand")[0]
     assert worst["stand"] == "S1"
     assert worst["note"].startswith("NOT OK: ") and worst["bags"].startswith("0 kg of ")
@@ -176,7 +169,7 @@ def test_a_changeover_is_timed_for_the_crew_and_for_one_where_one_can_do_it() ->
 
     def summaries(crew: int) -> list[str]:
         people = tuple(replace(plan.day.crew[0], id=f"c{n}") for n in range(crew))
-        pages = setup_sheets(replace(plan, day=replace(plan.day, crew=people)))
+        pages = setup_sheets(with_day(plan, crew=people))
         return [headings(sheet)[1].split(": ", 1)[1] for sheet in pages]
 
     first, boom = summaries(3)
@@ -188,7 +181,7 @@ def test_a_changeover_is_timed_for_the_crew_and_for_one_where_one_can_do_it() ->
 
 
 def test_a_sheet_says_which_legs_carry_the_bags_and_how_they_are_turned() -> None:
-    (sheet,) = setup_sheets(first_changed(short("keeper-window"), bags_at="far legs"))
+    (sheet,) = setup_sheets(with_lights(short("keeper-window"), bags_at="far legs"))
     stand = rows(sheet, "stand")[0]
     assert stand["bags"].endswith("on the leg straight away from the load")
     assert "one leg straight away from the load" in stand["note"]

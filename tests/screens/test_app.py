@@ -80,9 +80,7 @@ def bound_letters(screen: type) -> set[str]:
 
 
 @pytest.mark.parametrize("screen", ALL_SCREENS)
-async def test_every_key_bound_is_on_the_page_of_keys_and_a_few_are_in_the_footer(
-    screen: type[DayScreen], tmp_path: Path
-) -> None:
+async def test_every_key_bound_is_on_the_page_of_keys_and_a_few_are_in_the_footer(screen, tmp_path):
     folder = copied(tmp_path / "day")
     session = on_disk(folder)
     session.folder = folder

@@ -5,66 +5,43 @@ from __future__ import annotations
 import random
 import shutil
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import pytest
-from textual import events
-from textual.keys import _character_to_key
-from textual.pilot import Pilot
 
-from runbook.day.actions import Session
 from runbook.day.load_plan import read_day
-from runbook.journal.journal import Journal
-from runbook.screens.app import RunbookApp
-from runbook.screens.text import UNICODE
-from tests.day.days import DEMO, SetClock
-from tests.screens.screen_text import shown, until
+from tests.day.days import DEMO, begun
+from tests.screens.screen_text import app_of, post_keys, shown, until
 
-NAMED = {"space": " ", "enter": "\r", "escape": None, "up": None, "down": None, "left": None}
+NAMED = ("space", "enter", "escape", "up", "down", "left")
 # keys that open or answer a dialog come up more often than the others
 KEYS = [*"qgnkfwrioxabcpmyhtjdszlveuU?0123456789 +-", *"gggnnn???xxx111222", *NAMED, "enter", "enter"]
 BURSTS = 8
 LENGTH = 14
 
 
-def send(pilot: Pilot[Any], keys: Sequence[str]) -> None:
-    """Put keys on the app's queue at once, as a terminal does."""
-    for key in keys:
-        name = key if key in NAMED else _character_to_key(key)
-        character = NAMED.get(key, key)
-        pilot.app.post_message(events.Key(name, character))
+async def outcome(folder: Path, keys: Sequence[str], *, at_once: bool) -> tuple[list[Any], list[str], str]:
+    """Open the demo day in ``folder``, begin a setup, and press these keys.
 
-
-@dataclass
-class Outcome:
-    """What a person is left with: the screens, what they show, and the journal."""
-
-    journal: list[Any]
-    screens: list[str] = field(default_factory=list)
-    screen: str = ""
-
-
-async def outcome(folder: Path, keys: Sequence[str], *, at_once: bool) -> Outcome:
-    """Open the demo day in ``folder``, begin a setup, and press these keys."""
+    Returns what a person is left with: the journal, the screens, and what the one on top shows.
+    """
     shutil.copytree(DEMO, folder)
-    clock = SetClock()
-    journal = Journal.in_memory(clock=clock, who="photo")
-    app = RunbookApp(Session(read_day(folder), journal, "photo", clock, folder), clock, UNICODE)
+    app = app_of(begun(read_day(folder), folder=folder))
+    screens, screen = list[str](), ""
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("n")
         for burst in [keys] if at_once else [[key] for key in keys]:
-            send(pilot, burst)
+            post_keys(pilot, *burst)
             await pilot.pause()
         await until(pilot, lambda: not app.keys_waiting or app._exit)
         await pilot.pause()
-        result = Outcome([(entry.kind, entry.data, entry.who) for entry in app.session.entries])
+        journal = [(entry.kind, entry.data, entry.who) for entry in app.session.entries]
         if not app._exit:
-            result.screens = [type(screen).__name__ for screen in app.screen_stack]
-            if "HoursScreen" not in result.screens:  # it shows how far its work beside the keys is
-                result.screen = shown(pilot)
-    return result
+            screens = [type(screen).__name__ for screen in app.screen_stack]
+            if "HoursScreen" not in screens:  # it shows how far its work beside the keys is
+                screen = shown(pilot)
+    return journal, screens, screen
 
 
 NAMED_BURSTS = (

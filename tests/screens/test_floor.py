@@ -35,8 +35,8 @@ def drawing(pilot: Pilot[Any]) -> str:
         ("d", "everything arrives", ""),  # before load-in everything of the first floor is to come
         ("d]]", "Setup three", ""),
         ("d]]", "A moves, flat-1 leaves", ""),
-        ("d]]]]", "everything leaves", "nothing is left"),
-        ("d[", "everything arrives", "first floor"),
+        ("d]]]]", "everything leaves", "nothing comes after the wrap"),
+        ("d[", "everything arrives", "this is the first setup"),
         ("nd]]", "Setup three", ""),
         ("nd]]0", "changing: everything arrives", ""),
     ],

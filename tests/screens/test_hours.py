@@ -24,6 +24,7 @@ from runbook.journal.journal import Journal, journal_path
 from runbook.screens.hours import HoursScreen, HoursTable
 from runbook.screens.text import ASCII
 from tests.day.days import SetClock, begun, do_next, make_ready, short
+from tests.day.plans import with_day
 from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, settled, shown, until
 from tests.terminal import badly_ordered_demo
 
@@ -100,8 +101,7 @@ async def test_without_utf8_or_colour_all_of_it_is_plain(monkeypatch: pytest.Mon
 
 async def test_what_helps_is_a_table_and_a_forecast_made_anew_is_helped_again(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(hours_screen, "with_help", partial(with_help, draws=20))
-    plan = short("keeper-window", "widow-letter")
-    session = begun(replace(plan, day=replace(plan.day, wrap=dt.time(9, 10), breaks=())))
+    session = begun(with_day(short("keeper-window", "widow-letter"), wrap=dt.time(9, 10), breaks=()))
     async with opened("h", session=session) as (pilot, _):
         await until(pilot, lambda: "what helps" in shown(pilot))
         assert screen_lines(pilot.app)[2].startswith("NOT BY 09:10: about ")

@@ -17,14 +17,13 @@ from runbook.day.actions import Session
 from runbook.day.load_plan import read_day
 from runbook.files.new_day import start_day
 from runbook.journal.events import DayOpened
-from runbook.journal.journal import Journal
 from runbook.model.kit import Measured
 from runbook.screens.app import RunbookApp
 from runbook.screens.lists import Lines
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.text import ASCII, UNICODE, Glyphs
-from tests.day.days import DEMO, SetClock
+from tests.day.days import DEMO, begun
 from tests.screens.screen_text import press, screen_lines, settled, shown, until
 
 
@@ -34,9 +33,8 @@ def day(tmp_path: Path) -> Path:
 
 
 def app_of(day: Path, glyphs: Glyphs = UNICODE) -> RunbookApp:
-    clock = SetClock()
-    journal = Journal.in_memory(clock=clock, who="photo")
-    return RunbookApp(Session(read_day(day), journal, "photo", clock, day), clock, glyphs)
+    session = begun(read_day(day), folder=day)
+    return RunbookApp(session, session.clock, glyphs)
 
 
 @asynccontextmanager
@@ -129,9 +127,7 @@ async def test_in_a_small_window_floor_face_and_form_are_one_key_apart(day: Path
             assert "depth of field" in " ".join(shown(pilot).split())
 
 
-async def test_arrows_turn_and_move_what_is_held_and_everything_follows(
-    day: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+async def test_arrows_turn_and_move_what_is_held_and_everything_follows(day, monkeypatch):
     monkeypatch.setattr(PlanningScreen, "REST_S", 1e6)
     path = day / "keeper-window.toml"
     before = path.read_text("utf-8")
@@ -192,12 +188,11 @@ async def test_things_are_picked_with_arrows_tab_number_and_letter(day: Path) ->
 async def test_the_mouse_drags_a_thing_over_the_floor(day: Path) -> None:
     async with planning(day) as pilot:
         floor = screen(pilot).floor
-        assert floor.canvas is not None
         at = light(pilot).point(1.25)
         border = 1
 
         def cell(x: float, y: float) -> tuple[int, int]:
-            assert floor.canvas is not None
+            assert shown(pilot) and floor.canvas is not None  # as painted by now
             column, row = floor.canvas.cell(x, y)
             return round(column - 0.5), round(row - 0.5) + border
 
@@ -422,9 +417,7 @@ async def test_deleting_the_setup_at_work_is_reported(day: Path) -> None:
         assert session_of(pilot).state.at_work == "keeper-window"
 
 
-async def test_a_folder_that_cannot_be_read_or_written_is_reported_in_a_line(
-    day: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+async def test_a_folder_that_cannot_be_read_or_written_is_reported_in_a_line(day, monkeypatch):
     async with app_of(day).run_test(size=(80, 24)) as pilot:
         (day / "broken.toml").write_text("x\n")
         await press(pilot, "l")

@@ -15,10 +15,11 @@ from runbook.model.day import Plan
 from runbook.screens.lists import RowList, Table
 from runbook.screens.text import ASCII
 from tests.day.days import begun, demo
-from tests.day.test_stand_view import in_place, lit_by, with_units
+from tests.day.plans import with_day, with_place
+from tests.day.test_stand_view import lit_by
 from tests.screens.screen_text import app_of, check_keys, line_with, opened, press, screen_lines, shown
 
-OUTDOORS = in_place(demo(), indoors=False)
+OUTDOORS = with_place(demo(), indoors=False)
 WINDY = {"plan": OUTDOORS, "ready": "keeper-lamp"}
 
 
@@ -41,7 +42,7 @@ WINDY = {"plan": OUTDOORS, "ready": "keeper-lamp"}
         (WINDY, "t", ["wind", "all ok"], ""),
         (WINDY, "tobreezy\n", ["is not a wind speed"], ""),
         (WINDY, "to6\n", ["gusts 6.0 m/s"], "wind"),
-        ({"plan": with_units(OUTDOORS, "imperial")}, "to6\n", ["gusts 6.0 mph"], "wind"),
+        ({"plan": with_day(OUTDOORS, units="imperial")}, "to6\n", ["gusts 6.0 mph"], "wind"),
         (WINDY, "toforce 4\n", ["gusts 7.9 m/s", "S1 (limit 4.6 m/s): take it down first", "NOT OK: wind"], "wind"),
         (WINDY, "toforce 4\nu", ["all ok"], "wind undone"),
         ({"plan": OUTDOORS}, "toforce 5\nv", ["2 of 3 not right", "take it down, or tie it"], "wind"),
@@ -79,7 +80,7 @@ async def test_cautions_stands_and_checks_stand_on_one_screen(size: tuple[int, i
 
 
 @pytest.mark.parametrize("gust", ["", "force 6"])
-@pytest.mark.parametrize("plan", [OUTDOORS, with_units(OUTDOORS, "imperial")], ids=["metric", "imperial"])
+@pytest.mark.parametrize("plan", [OUTDOORS, with_day(OUTDOORS, units="imperial")], ids=["metric", "imperial"])
 async def test_a_stand_under_the_cursor_is_read_whole_at_80_columns(plan: Plan, gust: str) -> None:
     async with opened("t", "v", plan=lit_by(plan, bags=(), bags_at="far legs")) as (pilot, session):
         if gust:

@@ -10,17 +10,7 @@ from typing import NamedTuple
 from shapely.geometry import MultiPoint
 from shapely.geometry.polygon import orient
 
-from runbook.stands.statics import (
-    BAG_HEIGHT_M,
-    COLUMN_SHARE,
-    TINY,
-    G,
-    Rig,
-    bags_on_far_legs,
-    far_feet,
-    far_leg_bags,
-    loads_of,
-)
+from runbook.stands import statics
 
 Feet = Sequence[tuple[float, float]]
 
@@ -64,25 +54,25 @@ def centre_of(masses: Sequence[PointMass]) -> PointMass:
 def factor_of(feet: Feet, masses: Iterable[PointMass]) -> float | None:
     """Standing over tipping moments at the weakest edge; None when nothing tips."""
     least = inf
-    by_mass = [[mass.kg * G * arm for arm in arms(feet, mass.x, mass.y)] for mass in masses]
+    by_mass = [[mass.kg * statics.G * arm for arm in arms(feet, mass.x, mass.y)] for mass in masses]
     for moments in zip(*by_mass, strict=True):
-        tips = -sum(moment for moment in moments if moment < -TINY)
+        tips = -sum(moment for moment in moments if moment < -statics.TINY)
         if tips > 0:
-            least = min(least, sum(moment for moment in moments if moment > TINY) / tips)
+            least = min(least, sum(moment for moment in moments if moment > statics.TINY) / tips)
     return None if least == inf else least
 
 
-def point_masses(rig: Rig) -> tuple[PointMass, ...]:
+def point_masses(rig: statics.Rig) -> tuple[PointMass, ...]:
     """The whole rig as points: stand, what it carries, and every bag where it hangs."""
-    hung = [PointMass(bag.mass_kg, 0.0, BAG_HEIGHT_M) for bag in rig.bags]
-    if bags_on_far_legs(rig):
+    hung = [PointMass(bag.mass_kg, 0.0, statics.BAG_HEIGHT_M) for bag in rig.bags]
+    if statics.bags_on_far_legs(rig):
         feet = regular_feet(
             rig.stand.legs, rig.stand.foot_radius_m, 0.0 if rig.leg_under_load else 180 / rig.stand.legs
         )
         hung = [
-            PointMass(bag.mass_kg, 0.6 * x, BAG_HEIGHT_M, 0.6 * y)
-            for (x, y), bags in zip(sorted(feet)[: far_feet(rig)], far_leg_bags(rig), strict=True)
+            PointMass(bag.mass_kg, 0.6 * x, statics.BAG_HEIGHT_M, 0.6 * y)
+            for (x, y), bags in zip(sorted(feet)[: statics.far_feet(rig)], statics.far_leg_bags(rig), strict=True)
             for bag in bags
         ]
-    loads = (PointMass(kg, x, rig.height_m) for kg, x in loads_of(rig))
-    return (PointMass(rig.stand.mass_kg, 0.0, COLUMN_SHARE * rig.height_m), *loads, *hung)
+    loads = (PointMass(kg, x, rig.height_m) for kg, x in statics.loads_of(rig))
+    return (PointMass(rig.stand.mass_kg, 0.0, statics.COLUMN_SHARE * rig.height_m), *loads, *hung)

@@ -116,9 +116,7 @@ def held(by: str, **panel: float) -> dict[str, Any]:
         ({"kit": MAINS, "place": replace(PLACE, circuit_a=3.0)}, "stop", "circuit-overloaded", ()),
     ],
 )  # fmt: skip
-def test_a_finding_has_its_level_and_its_remedy(
-    case: dict[str, Any], level: str, code: str, texts: tuple[str, ...]
-) -> None:
+def test_a_finding_has_its_level_and_its_remedy(case, level, code, texts):
     problem = problems(**case)[code]
     assert problem.level == level
     for text in texts:
@@ -165,9 +163,7 @@ def panel_problems(gust: float, *hung: str, **panel: object) -> dict[str, Proble
         (0.0, ("B2",), 0.15, None, None),
     ],
 )
-def test_a_panel_has_the_limits_of_a_stand(
-    gust: float, bags: tuple[str, ...], feet_m: float, level: str | None, code: str | None
-) -> None:
+def test_a_panel_has_the_limits_of_a_stand(gust, bags, feet_m, level, code):
     levels = {code: problem.level for code, problem in panel_problems(gust, *bags, foot_radius_m=feet_m).items()}
     assert levels == ({code: level} if code else {})
 

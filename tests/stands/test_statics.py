@@ -8,43 +8,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from runbook.model.kit import Accessory
-from runbook.stands.statics import (
-    Base,
-    Burden,
-    Rig,
-    Spot,
-    arm_loads,
-    bag_spot,
-    bags_kg,
-    bags_needed,
-    balance_kg,
-    base_margin_m,
-    base_of,
-    burden_factor,
-    burden_of,
-    far_feet,
-    front_kg,
-    lean_deg,
-    load_kg,
-    loads_of,
-    turning_kgm,
-)
+from runbook.stands import statics
 from tests.stands.polygon import centre_of, margin_m, point_masses, regular_feet
 from tests.stands.rigs import RIGS, a_boom, a_box, a_head, a_stand, bags, numbers
 
 BURDENS = st.builds(
-    lambda stand, load, x, z: Burden(stand + load, load * x, 0.35 * z * stand + load * z, stand, ((load, x),)),
+    lambda stand, load, x, z: statics.Burden(stand + load, load * x, 0.35 * z * stand + load * z, stand, ((load, x),)),
     numbers(1, 12),
     numbers(0.1, 8),
     numbers(0, 1.5),
     numbers(0.6, 3),
 )
-BASES = st.builds(base_of, st.integers(3, 6), numbers(0.3, 0.8), st.booleans())
+BASES = st.builds(statics.base_of, st.integers(3, 6), numbers(0.3, 0.8), st.booleans())
 
 
 @given(st.integers(3, 8), numbers(0.2, 1.0), numbers(-0.8, 0.8), st.booleans())
 def test_the_quick_margin_is_the_margin_of_the_real_feet(legs: int, radius: float, x: float, leg: bool) -> None:
-    quick = base_margin_m(base_of(legs, radius, leg), x)
+    quick = statics.base_margin_m(statics.base_of(legs, radius, leg), x)
     if leg:
         assert quick == pytest.approx(margin_m(regular_feet(legs, radius), x), abs=1e-9)
     else:
@@ -54,17 +34,15 @@ def test_the_quick_margin_is_the_margin_of_the_real_feet(legs: int, radius: floa
         assert quick == pytest.approx(margin_m(facing, x), abs=1e-9)
 
 
-@given(BASES, BURDENS, st.sampled_from([Spot(0.0, 0.1), Spot(-0.18, 0.1)]), numbers(6, 15))
-def test_the_bags_needed_are_enough_and_no_more_than_enough(
-    base: Base, burden: Burden, spot: Spot, limit: float
-) -> None:
-    least, most = bags_needed(base, burden, spot, limit)
+@given(BASES, BURDENS, st.sampled_from([statics.Spot(0.0, 0.1), statics.Spot(-0.18, 0.1)]), numbers(6, 15))
+def test_the_bags_needed_are_enough_and_no_more_than_enough(base, burden, spot, limit):
+    least, most = statics.bags_needed(base, burden, spot, limit)
 
     def meets(bags: float) -> bool:
         whole = burden.whole_kg + bags
-        margin = base_margin_m(base, (burden.turning + bags * spot.x) / whole)
-        lean = lean_deg(margin, (burden.standing + bags * spot.z) / whole)
-        factor = burden_factor(base, burden, bags, spot)
+        margin = statics.base_margin_m(base, (burden.turning + bags * spot.x) / whole)
+        lean = statics.lean_deg(margin, (burden.standing + bags * spot.z) / whole)
+        factor = statics.burden_factor(base, burden, bags, spot)
         return lean >= limit - 1e-6 and (factor is None or factor >= 1.5 - 1e-6)
 
     if least is None:
@@ -79,27 +57,27 @@ def test_the_bags_needed_are_enough_and_no_more_than_enough(
 
 
 def test_a_limit_no_mass_can_meet_needs_no_bags_but_another_stand() -> None:
-    burden = Burden(5.0, 0.0, 8.0, 3.0, ((2.0, 0.0),))
-    assert bags_needed(base_of(3, 0.4, False), burden, Spot(0.0, 0.1), 70.0) == (None, None)
+    burden = statics.Burden(5.0, 0.0, 8.0, 3.0, ((2.0, 0.0),))
+    assert statics.bags_needed(statics.base_of(3, 0.4, False), burden, statics.Spot(0.0, 0.1), 70.0) == (None, None)
 
 
 def test_the_factor_can_ask_for_more_than_the_lean() -> None:
-    burden = Burden(12.0, 3.6, 1.2, 8.0, ((4.0, 0.9),))
-    low = bags_needed(base_of(3, 0.5, True), burden, Spot(0.0, 0.0), 1e-6, 1.0)
-    high = bags_needed(base_of(3, 0.5, True), burden, Spot(0.0, 0.0), 1e-6, 4.0)
+    burden = statics.Burden(12.0, 3.6, 1.2, 8.0, ((4.0, 0.9),))
+    low = statics.bags_needed(statics.base_of(3, 0.5, True), burden, statics.Spot(0.0, 0.0), 1e-6, 1.0)
+    high = statics.bags_needed(statics.base_of(3, 0.5, True), burden, statics.Spot(0.0, 0.0), 1e-6, 4.0)
     assert low == (0.0, None)
     assert high == (pytest.approx((4.0 * 0.8 - 2.0) / 0.25), None)
 
 
 def test_a_bag_outside_the_base_does_not_count_as_holding() -> None:
     # 4 kg on the column, 3 kg 1 m out: 2 kg m hold and 1.5 kg m tip about an edge at 0.5 m
-    base = base_of(3, 0.5, leg_under_load=True)
-    burden = Burden(7.0, 3.0, 8.0, 4.0, ((3.0, 1.0),))
-    without = burden_factor(base, burden, 0.0, Spot(0.0, 0.1))
+    base = statics.base_of(3, 0.5, leg_under_load=True)
+    burden = statics.Burden(7.0, 3.0, 8.0, 4.0, ((3.0, 1.0),))
+    without = statics.burden_factor(base, burden, 0.0, statics.Spot(0.0, 0.1))
     assert without is not None
-    beyond = burden_factor(base, burden, 10.0, Spot(2.0, 0.1))
+    beyond = statics.burden_factor(base, burden, 10.0, statics.Spot(2.0, 0.1))
     assert beyond == pytest.approx(without)
-    inside = burden_factor(base, burden, 10.0, Spot(-0.2, 0.1))
+    inside = statics.burden_factor(base, burden, 10.0, statics.Spot(-0.2, 0.1))
     assert inside is not None
     assert inside > without
 
@@ -108,10 +86,10 @@ GRID = Accessory("grid", "grid", ("octa",), mass_kg=0.4)
 
 
 def test_modifier_and_accessories_act_half_a_depth_in_front() -> None:
-    rig = Rig(a_stand(), 2.0, a_head(), a_box(), (GRID,))
-    assert front_kg(rig) == pytest.approx(1.7)
-    assert loads_of(rig) == ((2.0, 0.0), (pytest.approx(1.7), 0.225))
-    assert load_kg(rig) == pytest.approx(3.7)
+    rig = statics.Rig(a_stand(), 2.0, a_head(), a_box(), (GRID,))
+    assert statics.front_kg(rig) == pytest.approx(1.7)
+    assert statics.loads_of(rig) == ((2.0, 0.0), (pytest.approx(1.7), 0.225))
+    assert statics.load_kg(rig) == pytest.approx(3.7)
     assert [mass.z for mass in point_masses(rig)] == [pytest.approx(0.7), 2.0, 2.0]
 
 
@@ -120,19 +98,23 @@ def test_modifier_and_accessories_act_half_a_depth_in_front() -> None:
 def test_bags_on_the_far_legs_hang_over_real_feet(legs: int, leg: bool) -> None:
     """The feet as they are: those furthest back carry the bags, 0.6 of the way out."""
     stand = a_stand(foot_radius_m=0.5, legs=legs)
-    rig = Rig(stand, 2.0, a_head(), a_box(), (), bags(7.0), "far legs", leg)
+    rig = statics.Rig(stand, 2.0, a_head(), a_box(), (), bags(7.0), "far legs", leg)
     feet = regular_feet(legs, 0.5, 0.0 if leg else 180 / legs)
     back = min(x for x, _ in feet)
     far = [(x, y) for x, y in feet if x < back + 1e-9]
-    assert far_feet(rig) == len(far)
+    assert statics.far_feet(rig) == len(far)
     assert sum(y for _, y in far) == pytest.approx(0.0, abs=1e-12)
-    assert bag_spot(rig).x == pytest.approx(0.6 * sum(x for x, _ in far) / len(far))
-    assert bag_spot(replace(rig, bags_at="column")).x == bag_spot(replace(rig, head=None, modifier=None)).x == 0.0
+    assert statics.bag_spot(rig).x == pytest.approx(0.6 * sum(x for x, _ in far) / len(far))
+    assert (
+        statics.bag_spot(replace(rig, bags_at="column")).x
+        == statics.bag_spot(replace(rig, head=None, modifier=None)).x
+        == 0.0
+    )
 
 
 @given(RIGS)
-def test_the_sums_are_those_of_the_points(rig: Rig) -> None:
-    burden, spot, bags_mass = burden_of(rig), bag_spot(rig), bags_kg(rig)
+def test_the_sums_are_those_of_the_points(rig: statics.Rig) -> None:
+    burden, spot, bags_mass = statics.burden_of(rig), statics.bag_spot(rig), statics.bags_kg(rig)
     centre = centre_of(point_masses(rig))
     whole = burden.whole_kg + bags_mass
     assert centre.kg == pytest.approx(whole)
@@ -141,11 +123,11 @@ def test_the_sums_are_those_of_the_points(rig: Rig) -> None:
 
 
 def test_a_boom_hands_over_one_mass_where_its_moments_say() -> None:
-    boom = Rig(a_boom(), 2.0, a_head(1.3), a_box(0.9, 0.15), (GRID,))
+    boom = statics.Rig(a_boom(), 2.0, a_head(1.3), a_box(0.9, 0.15), (GRID,))
     # 2.6 kg at 1.6 m and the arm's 1.6 kg at 0.4 m against 6 kg at 0.8 m
-    assert loads_of(boom) == ((pytest.approx(10.2), pytest.approx(0.0, abs=1e-12)),)
+    assert statics.loads_of(boom) == ((pytest.approx(10.2), pytest.approx(0.0, abs=1e-12)),)
     bare = replace(boom, counterweight_on=False)
-    assert loads_of(bare) == ((pytest.approx(4.2), pytest.approx(4.8 / 4.2)),)
+    assert statics.loads_of(bare) == ((pytest.approx(4.2), pytest.approx(4.8 / 4.2)),)
 
 
 LOADS = st.lists(st.tuples(numbers(0.1, 9), numbers(0.1, 3)), min_size=1, max_size=4)
@@ -153,16 +135,16 @@ LOADS = st.lists(st.tuples(numbers(0.1, 9), numbers(0.1, 3)), min_size=1, max_si
 
 @given(LOADS, numbers(0.2, 1.5))
 def test_the_balancing_weight_leaves_nothing(loads: list[tuple[float, float]], back: float) -> None:
-    balanced = [*loads, (balance_kg(loads, back), -back)]
-    assert turning_kgm(balanced) == pytest.approx(0, abs=1e-9)
+    balanced = [*loads, (statics.balance_kg(loads, back), -back)]
+    assert statics.turning_kgm(balanced) == pytest.approx(0, abs=1e-9)
 
 
 def test_a_back_heavy_arm_wants_no_counterweight() -> None:
-    assert balance_kg([(3.0, -0.5)], 0.8) == 0.0
+    assert statics.balance_kg([(3.0, -0.5)], 0.8) == 0.0
 
 
 def test_a_weight_needs_an_arm_to_hang_on() -> None:
     with pytest.raises(ValueError, match="no arm behind the pivot"):
-        balance_kg([(3.0, 1.0)], 0.0)
+        statics.balance_kg([(3.0, 1.0)], 0.0)
     with pytest.raises(ValueError, match="S1 has no arm"):
-        arm_loads(Rig(a_stand(), 2.0))
+        statics.arm_loads(statics.Rig(a_stand(), 2.0))

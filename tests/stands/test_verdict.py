@@ -25,54 +25,41 @@ from runbook.stands.verdict import (
     wings_base_m,
 )
 from runbook.stands.verdict_text import panel_limit_text, panel_state
+from tests.stands import rigs
 from tests.stands.polygon import centre_of, factor_of, margin_m, point_masses, regular_feet
-from tests.stands.rigs import (
-    PLACE,
-    RIGS,
-    a_boom,
-    a_box,
-    a_head,
-    a_kit,
-    a_light,
-    a_plan,
-    a_setup,
-    a_stand,
-    bags,
-    numbers,
-)
 
 
-@given(RIGS)
+@given(rigs.RIGS)
 def test_hanging_what_is_needed_makes_it_stand(rig: Rig) -> None:
-    needed = judge(rig, PLACE).bags_needed_kg
+    needed = judge(rig, rigs.PLACE).bags_needed_kg
     assume(needed is not None and needed > 1e-6)
     assert needed is not None
-    verdict = judge(replace(rig, bags=bags(needed / 2, needed / 2)), PLACE)
-    assert verdict.lean_deg >= PLACE.tilt_limit_deg - 1e-6
+    verdict = judge(replace(rig, bags=rigs.bags(needed / 2, needed / 2)), rigs.PLACE)
+    assert verdict.lean_deg >= rigs.PLACE.tilt_limit_deg - 1e-6
     assert verdict.factor is None or verdict.factor >= 1.5 - 1e-6
-    more = replace(rig, bags=bags(needed / 2 + 1e-6, needed / 2 + 1e-6))
-    assert not {"lean", "factor"} & set(judge(more, PLACE).faults)
+    more = replace(rig, bags=rigs.bags(needed / 2 + 1e-6, needed / 2 + 1e-6))
+    assert not {"lean", "factor"} & set(judge(more, rigs.PLACE).faults)
 
 
-@given(RIGS)
+@given(rigs.RIGS)
 def test_past_the_most_that_helps_it_tips_the_other_way(rig: Rig) -> None:
     # the far foot of a tripod is further out than the edge behind it
     tripod = replace(rig.stand, legs=3)
     rig = replace(rig, stand=tripod, bags_at="far legs", leg_under_load=False)
-    verdict = judge(rig, PLACE)
+    verdict = judge(rig, rigs.PLACE)
     assume(verdict.bags_needed_kg is not None)
     most = verdict.bags_most_kg
     assert most is not None
-    assert "lean" not in judge(replace(rig, bags=bags(max(most - 1e-6, 0.0))), PLACE).faults
-    over = judge(replace(rig, bags=bags(most + 1e-3)), PLACE)
+    assert "lean" not in judge(replace(rig, bags=rigs.bags(max(most - 1e-6, 0.0))), rigs.PLACE).faults
+    over = judge(replace(rig, bags=rigs.bags(most + 1e-3)), rigs.PLACE)
     assert "lean" in over.faults
     assert over.bags_needed_kg == verdict.bags_needed_kg
 
 
-@given(RIGS, numbers(0.1, 0.9))
+@given(rigs.RIGS, rigs.numbers(0.1, 0.9))
 def test_lowering_never_makes_it_worse(rig: Rig, share: float) -> None:
-    high = judge(rig, PLACE)
-    low = judge(replace(rig, height_m=share * rig.height_m), PLACE)
+    high = judge(rig, rigs.PLACE)
+    low = judge(replace(rig, height_m=share * rig.height_m), rigs.PLACE)
     assert low.factor == high.factor
     if high.lean_deg > 0:
         assert low.lean_deg >= high.lean_deg - 1e-9
@@ -83,11 +70,11 @@ def test_lowering_never_makes_it_worse(rig: Rig, share: float) -> None:
         assert low.bags_needed_kg <= high.bags_needed_kg + 1e-6
 
 
-@given(RIGS, numbers(0.5, 10))
+@given(rigs.RIGS, rigs.numbers(0.5, 10))
 def test_another_bag_at_the_column_never_hurts(rig: Rig, kg: float) -> None:
     rig = replace(rig, bags_at="column")
-    before = judge(rig, PLACE)
-    after = judge(replace(rig, bags=rig.bags + bags(kg)), PLACE)
+    before = judge(rig, rigs.PLACE)
+    after = judge(replace(rig, bags=rig.bags + rigs.bags(kg)), rigs.PLACE)
     assume(before.lean_deg > 0)
     assert after.lean_deg >= before.lean_deg - 1e-9
     assert after.push_n >= before.push_n - 1e-9
@@ -97,8 +84,8 @@ def test_another_bag_at_the_column_never_hurts(rig: Rig, kg: float) -> None:
 
 def test_a_verdict_in_numbers() -> None:
     grid = Accessory("grid", "grid", ("octa",), mass_kg=0.4)
-    rig = Rig(a_stand(), 2.0, a_head(), a_box(), (grid,), bags(7.0))
-    verdict = judge(rig, PLACE)
+    rig = Rig(rigs.a_stand(), 2.0, rigs.a_head(), rigs.a_box(), (grid,), rigs.bags(7.0))
+    verdict = judge(rig, rigs.PLACE)
     # by hand: M 13.8 kg, x = 1.7 * 0.225 / 13.8, z = (3.1 * 0.7 + 3.7 * 2 + 7 * 0.1) / 13.8
     assert verdict.lean_deg == pytest.approx(degrees(atan2(0.26 * 13.8 - 0.3825, 10.27)))
     assert verdict.lean_deg == pytest.approx(17.33, abs=0.01)
@@ -110,12 +97,12 @@ def test_a_verdict_in_numbers() -> None:
     assert verdict.bags_needed_kg == pytest.approx(0.30195 / 0.242367, abs=1e-4)
     assert verdict.counterweight_needed_kg is None
     assert verdict.ok
-    assert not judge(replace(rig, bags=()), PLACE).ok
+    assert not judge(replace(rig, bags=()), rigs.PLACE).ok
 
 
 def test_a_gust_past_the_limit_is_a_fault_though_it_does_not_yet_tip() -> None:
-    rig = Rig(a_stand(), 2.0, a_head(), a_box(), (), bags(7.0))
-    wind = judge(rig, PLACE).wind
+    rig = Rig(rigs.a_stand(), 2.0, rigs.a_head(), rigs.a_box(), (), rigs.bags(7.0))
+    wind = judge(rig, rigs.PLACE).wind
     assert wind.limit < wind.tips
 
     def faults(gust: float) -> tuple[str, ...]:
@@ -130,9 +117,9 @@ def test_a_gust_past_the_limit_is_a_fault_though_it_does_not_yet_tip() -> None:
 
 
 def test_the_lean_a_day_asks_for_is_asked_to_the_last_hundredth() -> None:
-    rig = Rig(a_stand(), 2.0, a_head(), a_box(), (), bags(7.0))
-    lean = judge(rig, PLACE).lean_deg
-    just, over = (replace(PLACE, tilt_limit_deg=lean + more) for more in (-0.01, 0.01))
+    rig = Rig(rigs.a_stand(), 2.0, rigs.a_head(), rigs.a_box(), (), rigs.bags(7.0))
+    lean = judge(rig, rigs.PLACE).lean_deg
+    just, over = (replace(rigs.PLACE, tilt_limit_deg=lean + more) for more in (-0.01, 0.01))
     assert judge(rig, just).faults == ()
     assert judge(rig, over).faults == ("lean",)
     needed = judge(rig, over).bags_needed_kg
@@ -145,8 +132,8 @@ def test_the_lean_a_day_asks_for_is_asked_to_the_last_hundredth() -> None:
 def test_a_factor_under_what_is_published_stops_and_one_over_it_does_not() -> None:
     # by hand: the stand's mass m holds at 0.26 m, 5 kg tip 0.34 m past the edge: m 0.26 / 1.7
     def factor_of_stand(mass_kg: float) -> tuple[float, bool]:
-        rig = Rig(a_stand(mass_kg=mass_kg), 0.5, None, a_box(5.0, 1.2))
-        verdict = judge(rig, replace(PLACE, tilt_limit_deg=0.0))
+        rig = Rig(rigs.a_stand(mass_kg=mass_kg), 0.5, None, rigs.a_box(5.0, 1.2))
+        verdict = judge(rig, replace(rigs.PLACE, tilt_limit_deg=0.0))
         assert verdict.factor is not None
         return round(verdict.factor, 4), "factor" in verdict.faults
 
@@ -156,24 +143,24 @@ def test_a_factor_under_what_is_published_stops_and_one_over_it_does_not() -> No
 
 
 def test_what_fails_is_named() -> None:
-    heavy = Rig(a_stand(load_max_kg=2.0), 2.6, a_head(4.0), a_box(4.0, 1.4))
+    heavy = Rig(rigs.a_stand(load_max_kg=2.0), 2.6, rigs.a_head(4.0), rigs.a_box(4.0, 1.4))
     verdict = judge(heavy, Place(indoors=False, gust_ms=9.0))
     assert verdict.faults == ("lean", "factor", "load", "wind")
     assert not verdict.ok
 
 
 def test_a_boom_needs_a_counterweight() -> None:
-    rig = Rig(a_boom(), 2.4, a_head(1.3), a_box(1.3, 0.15), (), bags(7.0))
-    assert judge(rig, PLACE).counterweight_needed_kg == pytest.approx(6.0)
-    assert judge(rig, PLACE).factor is None
-    unbalanced = judge(replace(rig, counterweight_on=False), PLACE)
+    rig = Rig(rigs.a_boom(), 2.4, rigs.a_head(1.3), rigs.a_box(1.3, 0.15), (), rigs.bags(7.0))
+    assert judge(rig, rigs.PLACE).counterweight_needed_kg == pytest.approx(6.0)
+    assert judge(rig, rigs.PLACE).factor is None
+    unbalanced = judge(replace(rig, counterweight_on=False), rigs.PLACE)
     # 4.2 kg 1.14 m out: falls over the edge at 0.325 m unless much more is hung
     assert unbalanced.factor == pytest.approx((8.5 + 7.0) * 0.325 / (4.2 * (4.8 / 4.2 - 0.325)))
     with pytest.raises(ValueError, match="no arm"):
-        judge(replace(rig, stand=a_boom(arm_m=None)), PLACE)
+        judge(replace(rig, stand=rigs.a_boom(arm_m=None)), rigs.PLACE)
 
 
-@given(RIGS)
+@given(rigs.RIGS)
 def test_far_bags_are_judged_where_they_hang(rig: Rig) -> None:
     """The lean over the real feet, turned as planned, with every bag on its leg."""
     rig = replace(rig, bags_at="far legs", leg_under_load=True)
@@ -181,22 +168,22 @@ def test_far_bags_are_judged_where_they_hang(rig: Rig) -> None:
     centre = centre_of(points)
     feet = regular_feet(rig.stand.legs, rig.stand.foot_radius_m)
     margin = margin_m(feet, centre.x, centre.y)
-    assert judge(rig, PLACE).lean_deg == pytest.approx(degrees(atan2(margin, centre.z)), abs=1e-6)
-    factor, known = judge(rig, PLACE).factor, factor_of(feet, points)
+    assert judge(rig, rigs.PLACE).lean_deg == pytest.approx(degrees(atan2(margin, centre.z)), abs=1e-6)
+    factor, known = judge(rig, rigs.PLACE).factor, factor_of(feet, points)
     if factor is not None:
         assert known is not None
         assert factor <= known + 1e-9
 
 
-@given(RIGS, numbers(0.0, 15.0))
+@given(rigs.RIGS, rigs.numbers(0.0, 15.0))
 def test_only_a_balanced_boom_may_be_let_go(rig: Rig, kg: float) -> None:
     assume(rig.stand.is_boom)
     rig = replace(rig, stand=replace(rig.stand, counterweight_kg=kg))
-    needed = judge(rig, PLACE).counterweight_needed_kg
+    needed = judge(rig, rigs.PLACE).counterweight_needed_kg
     assert needed is not None
     off, allowed = abs(needed - kg), max(0.25, 0.05 * needed)
     assume(abs(off - allowed) > 1e-6)
-    assert ("balance" in judge(rig, PLACE).faults) == (off > allowed)
+    assert ("balance" in judge(rig, rigs.PLACE).faults) == (off > allowed)
 
 
 def a_panel(**more: object) -> Panel:
@@ -217,10 +204,10 @@ def in_gust(gust: float, bags_kg: float = 5.0, height_m: float = 1.2, **more: ob
 
 PANELS = st.builds(
     lambda width, height, mass, feet: a_panel(width_m=width, height_m=height, mass_kg=mass, foot_radius_m=feet),
-    numbers(0.3, 3),
-    numbers(0.3, 3),
-    numbers(0.5, 20),
-    numbers(0.1, 0.8),
+    rigs.numbers(0.3, 3),
+    rigs.numbers(0.3, 3),
+    rigs.numbers(0.5, 20),
+    rigs.numbers(0.1, 0.8),
 )
 
 
@@ -240,10 +227,8 @@ def test_a_v_flat_on_its_feet() -> None:
     assert in_gust(2.0, width_m=0.6).wind_push_n == pytest.approx(7.06, abs=0.01)
 
 
-@given(PANELS, numbers(0, 20), numbers(0.1, 3), numbers(0.01, 20))
-def test_a_panel_that_is_ok_holds_one_and_a_half_times_the_wind(
-    panel: Panel, bags_kg: float, height_m: float, gust: float
-) -> None:
+@given(PANELS, rigs.numbers(0, 20), rigs.numbers(0.1, 3), rigs.numbers(0.01, 20))
+def test_a_panel_that_is_ok_holds_one_and_a_half_times_the_wind(panel, bags_kg, height_m, gust):
     verdict = judge_panel(panel, height_m, bags_kg, Place(indoors=False, gust_ms=gust))
     assert panel.foot_radius_m is not None
     holds = (panel.mass_kg + bags_kg) * 9.80665 * panel.foot_radius_m
@@ -251,7 +236,7 @@ def test_a_panel_that_is_ok_holds_one_and_a_half_times_the_wind(
         assert holds >= 1.5 * verdict.wind_push_n * height_m * (1 - 1e-9)
 
 
-@given(PANELS, numbers(0.1, 3))
+@given(PANELS, rigs.numbers(0.1, 3))
 def test_the_bags_a_panel_needs_make_it_stand(panel: Panel, height_m: float) -> None:
     needed = judge_panel(panel, height_m, 0.0, Place()).bags_needed_kg
     if needed is not None:
@@ -277,10 +262,10 @@ def test_nothing_tips_a_panel_that_lies_on_the_floor() -> None:
 
 def test_the_panels_of_a_setup_are_judged_with_their_bags() -> None:
     placed = PanelPlace("flat", "left", 80, 0.8, 1.2, bags=("B1", "B2"))
-    setup = a_setup(a_light(), panels=(placed,))
-    kit = a_kit(panels=(a_panel(),), bags=bags(2.0, 3.0))
+    setup = rigs.a_setup(rigs.a_light(), panels=(placed,))
+    kit = rigs.a_kit(panels=(a_panel(),), bags=rigs.bags(2.0, 3.0))
     place = Place(indoors=False, gust_ms=10.0)
-    assert judge_panels(a_plan(setup, kit=kit, place=place), setup) == (in_gust(10.0),)
+    assert judge_panels(rigs.a_plan(setup, kit=kit, place=place), setup) == (in_gust(10.0),)
 
 
 def test_there_is_a_wind_to_mind_outdoors_and_before_a_fan() -> None:
@@ -335,10 +320,8 @@ def test_a_pair_of_wings_stands_on_the_triangle_of_its_foot_lines() -> None:
     assert flat.ok
 
 
-@given(numbers(0.0, 180.0), numbers(0.3, 2.0), numbers(0.5, 3.0))
-def test_its_base_is_the_least_way_from_the_centre_to_an_edge_of_that_triangle(
-    angle: float, width: float, height: float
-) -> None:
+@given(rigs.numbers(0.0, 180.0), rigs.numbers(0.3, 2.0), rigs.numbers(0.5, 3.0))
+def test_its_base_is_the_least_way_from_the_centre_to_an_edge_of_that_triangle(angle, width, height):
     flat = a_panel(width_m=width, height_m=height, wings=2)
     half = radians(angle / 2)
     ends = [(width * sin(half) * side, width * cos(half)) for side in (-1, 1)]
@@ -378,7 +361,7 @@ def test_bags_do_not_hold_a_pair_of_wings_but_its_own_feet_do() -> None:
     assert on_feet.ok
 
 
-@given(numbers(1.0, 179.0), numbers(0.0, 360.0))
+@given(rigs.numbers(1.0, 179.0), rigs.numbers(0.0, 360.0))
 def test_no_wind_meets_more_of_two_wings_than_is_reckoned(angle: float, wind_deg: float) -> None:
     normals = (radians(90 - angle / 2), radians(-90 + angle / 2))
     shown = sum(1.2 * 2.4 * abs(cos(radians(wind_deg) - normal)) for normal in normals)
@@ -391,8 +374,8 @@ FLAG = Panel("flag", 0.6, 0.9, 0.0, mass_kg=0.9)
 
 
 def held_setup(panel: Panel, held_by: str, height_m: float = 1.6, **more: Any) -> tuple[Plan, Setup]:
-    setup = a_setup(panels=(PanelPlace(panel.id, "left", 30, 2.0, height_m, held_by=held_by, **more),))
-    return a_plan(setup, kit=a_kit(panels=(panel,)), crew=(Crew("first"),)), setup
+    setup = rigs.a_setup(panels=(PanelPlace(panel.id, "left", 30, 2.0, height_m, held_by=held_by, **more),))
+    return rigs.a_plan(setup, kit=rigs.a_kit(panels=(panel,)), crew=(Crew("first"),)), setup
 
 
 def test_a_reflector_on_a_stand_in_numbers() -> None:

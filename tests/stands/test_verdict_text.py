@@ -5,20 +5,10 @@ from dataclasses import replace
 import pytest
 
 from runbook.model.day import Place
+from runbook.stands import verdict_text
 from runbook.stands.remedy import tip_remedy
 from runbook.stands.statics import Rig
 from runbook.stands.verdict import judge
-from runbook.stands.verdict_text import (
-    at_least_text,
-    bag_names,
-    bag_place_text,
-    bags_needed_text,
-    balance_text,
-    faults_text,
-    hanging_text,
-    push_text,
-    turn_text,
-)
 from tests.stands.rigs import PLACE, a_boom, a_box, a_head, a_stand, bags
 
 RIG = Rig(a_stand(), 2.0, a_head(), a_box())
@@ -33,13 +23,16 @@ ONE_BAG = Rig(
 
 
 def test_a_push_in_words() -> None:
-    assert push_text(RIG, PLACE, BAGGED) == "a push of 0.7 kgf at the modifier tips it; with B1 (7 kg) 1.6 kgf"
-    assert push_text(RIG, PLACE, BAGGED, "imperial") == (
+    assert (
+        verdict_text.push_text(RIG, PLACE, BAGGED)
+        == "a push of 0.7 kgf at the modifier tips it; with B1 (7 kg) 1.6 kgf"
+    )
+    assert verdict_text.push_text(RIG, PLACE, BAGGED, "imperial") == (
         "a push of 1.5 lbf at the modifier tips it; with B1 (15.4 lb) 3.5 lbf"
     )
-    assert push_text(replace(RIG, modifier=None), PLACE) == "a push of 0.7 kgf at the head tips it"
-    assert "at the top tips it" in push_text(Rig(a_stand(), 1.2), PLACE)
-    assert push_text(FALLS, PLACE, replace(FALLS, bags=bags(1.0))) == (
+    assert verdict_text.push_text(replace(RIG, modifier=None), PLACE) == "a push of 0.7 kgf at the head tips it"
+    assert "at the top tips it" in verdict_text.push_text(Rig(a_stand(), 1.2), PLACE)
+    assert verdict_text.push_text(FALLS, PLACE, replace(FALLS, bags=bags(1.0))) == (
         "falls by itself; with B1 (1 kg) it still falls by itself"
     )
 
@@ -59,21 +52,21 @@ def test_a_push_in_words() -> None:
     ],
 )
 def test_faults_in_words(rig: Rig, place: Place, texts: list[str]) -> None:
-    lines = faults_text(rig, judge(rig, place), place).split("; ")
+    lines = verdict_text.faults_text(rig, judge(rig, place), place).split("; ")
     assert set(texts) <= set(lines)
     assert texts or lines == [""]
 
 
 def test_masses_needed_are_rounded_up_and_masses_at_most_down() -> None:
     # 0.69 kg are 1.521 lb: 0.7 kg, given to the nearest tenth, would be 1.5 lb and too little
-    assert [at_least_text(0.69, units) for units in ("metric", "imperial")] == ["0.7 kg", "1.6 lb"]
-    assert [at_least_text(kg) for kg in (2.642, 2.7, 0.0)] == ["2.7 kg", "2.7 kg", "0 kg"]
+    assert [verdict_text.at_least_text(0.69, units) for units in ("metric", "imperial")] == ["0.7 kg", "1.6 lb"]
+    assert [verdict_text.at_least_text(kg) for kg in (2.642, 2.7, 0.0)] == ["2.7 kg", "2.7 kg", "0 kg"]
     # 0.755 kg at the column; 0.315 to 5.890 kg at the far legs, that is 0.70 to 12.98 lb
-    assert bags_needed_text(judge(RIG, PLACE)) == "0.8 kg"
+    assert verdict_text.bags_needed_text(judge(RIG, PLACE)) == "0.8 kg"
     far = judge(replace(RIG, bags_at="far legs"), PLACE)
-    assert bags_needed_text(far) == "0.4 to 5.8 kg"
-    assert bags_needed_text(far, "imperial") == "0.7 to 12.9 lb"
-    assert bags_needed_text(judge(RIG, STEEP)) == "none enough"
+    assert verdict_text.bags_needed_text(far) == "0.4 to 5.8 kg"
+    assert verdict_text.bags_needed_text(far, "imperial") == "0.7 to 12.9 lb"
+    assert verdict_text.bags_needed_text(judge(RIG, STEEP)) == "none enough"
 
 
 @pytest.mark.parametrize(
@@ -86,27 +79,27 @@ def test_masses_needed_are_rounded_up_and_masses_at_most_down() -> None:
     ],
 )
 def test_how_the_legs_are_turned(legs: int, leg_under_load: bool, bags_at: str, turn: str) -> None:
-    assert turn_text(legs, leg_under_load, bags_at) == turn
+    assert verdict_text.turn_text(legs, leg_under_load, bags_at) == turn
 
 
 def test_where_bags_hang() -> None:
     turned = replace(FAR, leg_under_load=True)
-    assert bag_place_text(RIG) == "at the column"
-    assert bag_place_text(FAR) == "on the leg straight away from the load"
-    assert "one leg straight away from the load" in hanging_text(FAR)
-    assert bag_place_text(turned) == "on one of the two legs away from the load"
-    assert bag_place_text(replace(turned, bags=bags(7.0, 5.0, 3.0))) == (
+    assert verdict_text.bag_place_text(RIG) == "at the column"
+    assert verdict_text.bag_place_text(FAR) == "on the leg straight away from the load"
+    assert "one leg straight away from the load" in verdict_text.hanging_text(FAR)
+    assert verdict_text.bag_place_text(turned) == "on one of the two legs away from the load"
+    assert verdict_text.bag_place_text(replace(turned, bags=bags(7.0, 5.0, 3.0))) == (
         "on the two legs away from the load, B1 on one and B2, B3 on the other"
     )
     # four legs: an edge toward the load has two behind it, a leg under the load has one
     four = replace(FAR, stand=a_stand(legs=4), bags=())
-    assert bag_place_text(four) == "on the two legs away from the load, half on each"
-    assert bag_place_text(replace(four, leg_under_load=True)) == "on the leg straight away from the load"
+    assert verdict_text.bag_place_text(four) == "on the two legs away from the load, half on each"
+    assert verdict_text.bag_place_text(replace(four, leg_under_load=True)) == "on the leg straight away from the load"
 
 
 def test_bags_by_name() -> None:
-    assert bag_names(bags(7.0)) == "B1 (7 kg)"
-    assert bag_names(bags(7.0, 5.0, 3.0)) == "B1 (7 kg), B2 (5 kg) and B3 (3 kg)"
+    assert verdict_text.bag_names(bags(7.0)) == "B1 (7 kg)"
+    assert verdict_text.bag_names(bags(7.0, 5.0, 3.0)) == "B1 (7 kg), B2 (5 kg) and B3 (3 kg)"
 
 
 @pytest.mark.parametrize(
@@ -126,7 +119,7 @@ def test_bags_by_name() -> None:
     ],
 )
 def test_the_balance_of_a_boom_in_words(rig: Rig, text: str) -> None:
-    assert balance_text(rig, judge(rig, PLACE)) == text
+    assert verdict_text.balance_text(rig, judge(rig, PLACE)) == text
 
 
 def test_a_remedy_names_bags_or_a_height_that_does() -> None:
