@@ -335,11 +335,9 @@ def forbidden(step: Step, floor: Floor, kit: Kit) -> list[str]:
     elif step.verb in ("fit", "free"):
         for head in _worked_on(step, floor):
             at = floor.heads.get(head)
-            if at is None:
-                continue
-            if at.armed:
+            if at is not None and at.armed:
                 wrong.append(f"{step.key}: {head} is armed")
-            stand = at.stand or (step.on if step.kind == "head" else None)
+            stand = (at.stand if at is not None else None) or (step.on if step.kind == "head" else None)
             if stand and floor.stands[stand].height_m > _reach(kit, stand):
                 wrong.append(f"{step.key}: {head} is out of reach")
     wrong += _rail_out_of_reach(step, floor, kit)
