@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import fcntl
-import json
 import os
 import re
 import select
@@ -14,7 +13,6 @@ import subprocess
 import sys
 import termios
 import time
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Self
@@ -209,11 +207,9 @@ def clean_env() -> dict[str, str]:
 
 
 def badly_ordered_demo(folder: Path) -> Path:
-    """Copy the demo day to a folder, in an order that changes the look with every setup."""
+    """Copy the demo day to a folder, shorter, in an order that changes the look with every setup."""
     shutil.copytree(DEMO, folder)
     path = folder / "day.toml"
-    text = path.read_text("utf-8")
-    setups = tomllib.loads(text)["order"]
-    order = json.dumps([*setups[::2], *setups[1::2]])
-    path.write_text(re.sub(r"(?s)\norder = \[.*?\]", f"\norder = {order}", text), "utf-8")
+    order = '\norder = ["keeper-window", "widow-letter", "keeper-lamp", "widow-answer"]'
+    path.write_text(re.sub(r"(?s)\norder = \[.*?\]", order, path.read_text("utf-8")), "utf-8")
     return folder

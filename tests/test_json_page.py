@@ -48,7 +48,7 @@ def day(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def badly_ordered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo day in an order that changes the look with every setup, too short, and with a cloth hung in a setup."""
     folder = badly_ordered_demo(tmp_path_factory.mktemp("json") / "badly-ordered")
-    change(folder, "day.toml", "wrap = 18:00:00", "wrap = 12:00:00")
+    change(folder, "day.toml", "wrap = 18:00:00", "wrap = 09:30:00")
     hung = '[[hang]]\ncloth = "voile"\nside = "left"\nangle_deg = 180\ndistance_m = 1.5\nhem_m = 0.1\n'
     with (folder / f"{FIRST}.toml").open("a", encoding="utf-8") as setup:
         setup.write(f"\n{hung}")

@@ -104,8 +104,8 @@ def test_a_look_is_prepared_from_its_own_call() -> None:
 
 
 def test_overtime_has_a_chance_a_cost_and_savings() -> None:
-    day = replace(demo().day, wrap=dt.time(13, 30), rate=Rate(1800, 320, 30, "EUR"))
-    hours = helped(begun(replace(demo(), day=day)))
+    plan = with_day(short("widow-letter", "widow-answer"), wrap=dt.time(9), rate=Rate(1800, 320, 30, "EUR"))
+    hours, day = helped(begun(plan)), plan.day
     assert 0.4 < hours.over_chance < 1
     assert hours.expected_cost > 100
     assert {each.setups for each in hours.remedies.singles} == {(name,) for name in day.order}

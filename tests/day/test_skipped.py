@@ -164,7 +164,7 @@ def test_a_head_armed_and_never_dialled_is_no_alarm_and_can_be_read_later() -> N
 PLAN = {path.name: path.read_bytes() for path in DEMO.glob("*.toml")}
 
 
-@settings(max_examples=12)
+@settings(max_examples=6)
 @given(st.permutations(demo().day.order), st.data())
 def test_whatever_is_skipped_the_files_as_shot_can_be_read(order: list[str], data: st.DataObject) -> None:
     session, skips = begun(), data.draw(st.lists(st.booleans(), min_size=20, max_size=60))

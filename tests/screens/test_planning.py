@@ -315,8 +315,7 @@ async def steps(day: Path, thing: str, *rows: Step) -> None:
     """Press keys on the plan one row after the other, and look what is on disk after each."""
     async with planning(day, thing) as pilot:
         for keys, file, written in rows:
-            for key in keys:
-                await press(pilot, key)
+            await press(pilot, *keys)
             path = day / f"{file}.toml"
             if written is None:
                 assert not path.exists(), keys
@@ -521,8 +520,7 @@ async def test_a_first_day_is_planned_in_the_app_in_under_150_keys(tmp_path: Pat
     ]  # fmt: skip
     assert len(keys) < 150
     async with app_of(day).run_test(size=(80, 24)) as pilot:
-        for key in keys:
-            await press(pilot, key)
+        await press(pilot, *keys)
         await until(pilot, lambda: isinstance(pilot.app.screen, SetScreen))
     plan = read_day(day)
     assert plan.day.order == ("one", "two")
