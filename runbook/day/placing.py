@@ -372,7 +372,7 @@ def _bags_of(path: Path, part: Any, bagged: Mapping[str, Rig]) -> Values:
 
 def _free_bags(kit: Kit, setups: Iterable[Setup]) -> list[Bag]:
     """Return the bags that hang in none of some setups."""
-    hung = {bag for setup in setups for part in parts_of(setup).values() for bag in getattr(part, "bags", ())}
+    hung = {bag for setup in setups for bag in setup.bags}
     return [bag for bag in kit.bags if bag.id not in hung]
 
 

@@ -6,7 +6,7 @@ of a stand in its setup and of the day.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from math import cos, radians
 from typing import Final
@@ -62,7 +62,7 @@ def audit_stands(plan: Plan) -> tuple[Problem, ...]:
         rigs = rigs_of(plan.kit, setup)
         unknown = [stand for stand, rig in rigs.items() if rig.stand.is_boom and not has_arm(rig)]
         problems += [_no_arm(setup, rigs.pop(stand).stand.id) for stand in unknown]
-        bags = _bag_plan(plan, setup, rigs)
+        bags = plan_bags(rigs, [bag for bag in plan.kit.bags if bag.id not in setup.bags], plan.day.place)
         for stand, rig in rigs.items():
             bagged = bags.rigs.get(stand) if stand not in bags.lacks_kg else None
             case = _Case(plan, setup, rig, judge(rig, plan.day.place), bagged)
@@ -248,11 +248,6 @@ def _unknown_panels(plan: Plan) -> Iterator[Problem]:
         if panel.gust_ms > 0:
             what += f"; a wind of {speed(panel.gust_ms, units)} pushes it with {force(panel.wind_push_n, units)}"
         yield Problem("warn", "panel-feet-unknown", None, panel.panel, what, panel_remedy(panel, units))
-
-
-def _bag_plan(plan: Plan, setup: Setup, rigs: Mapping[str, Rig]) -> BagPlan:
-    """Return which free bags of the kit go on which stand of a setup."""
-    return plan_bags(rigs, [bag for bag in plan.kit.bags if bag.id not in setup.bags], plan.day.place)
 
 
 def _bag_problems(plan: Plan, setup: Setup, bags: BagPlan) -> Iterator[Problem]:
