@@ -89,35 +89,21 @@ class FrameActions:
 
         Raises JournalError, so that it can be tried again.
         """
-        last, left = self.session.state.shots, list(arrivals)
-        while left:
-            self._index.read(self.session.entries)
-            data, left = self._entries(left)
-            if data:
-                self.session._write(*self._with_snapshot(data))
-        shot = self.session.state.shots
+        session, index, left = self.session, self._index, list(arrivals)
+        last = session.state.shots
+        index.read(session.entries)
+        while left := [arrival for arrival in left if not index.has(arrival)]:
+            data: dict[str, Frame | FrameFile] = {}  # one of a name at a time: two may be files of one new frame
+            for frame in map(self._frame, left):
+                n = index.frame_of(frame)
+                file = frame if n is None else FrameFile(n, frame.name, frame.bytes, frame.fingerprint)
+                data.setdefault(_stem(frame.name).rpartition("/")[2], file)
+            session._write(*self._with_snapshot([*data.values()]))
+            index.read(session.entries)
+        shot = session.state.shots
         if shot is None or shot is last or not shot.differs:
             return ""
         return f"{shot.frame.name}: {', '.join(map(difference_text, shot.differs))}"
-
-    def _entries(self, arrivals: Iterable[Arrival]) -> tuple[list[Frame | FrameFile], list[Arrival]]:
-        """Return what to record of pictures now, and those that may be files of a frame that is new among them."""
-        data: list[Frame | FrameFile] = []
-        later: list[Arrival] = []
-        stems: set[str] = set()
-        for arrival in arrivals:
-            stem = _stem(arrival.name).rpartition("/")[2]
-            if self._index.has(arrival):
-                continue
-            if stem in stems:
-                later.append(arrival)
-                continue
-            frame = self._frame(arrival)
-            n = self._index.frame_of(frame)
-            if n is None:
-                stems.add(stem)
-            data.append(frame if n is None else FrameFile(n, frame.name, frame.bytes, frame.fingerprint))
-        return data, later
 
     def _frame(self, arrival: Arrival) -> Frame:
         """Return a picture as a frame: taken by its camera's clock, else at the time of its file."""
@@ -291,8 +277,8 @@ class FrameActions:
         from runbook.light.solve import with_powers
 
         session = self.session
-        tests = [each.data for each in session.counted if isinstance(each.data, events.Compared)]
-        test = next((test for test in reversed(tests) if test.of == "ambient"), None)
+        tests = (each.data for each in reversed(session.counted) if isinstance(each.data, events.Compared))
+        test = next((test for test in tests if test.of == "ambient"), None)
         if test is None or session.folder is None:
             raise Refused("no ambient test of this day, or no folder to save it in")
         lux = round(ambient_lux(self._shot(test.second).frame, test.stops), 1)

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, ClassVar, Final, Literal
 
 from textual.binding import BindingType
 
-from runbook.day.actions import Refused
 from runbook.day.frames import Shot, frame_text
 from runbook.day.parse_input import parse_ahead
 from runbook.screens.actions import LightActions
@@ -65,11 +64,8 @@ class FrameKeys(LightActions):
             self.day.do(self.pictures.dismiss, "dismissed; the frames are unchanged")
 
     @asking
-    async def action_select(self) -> None:
-        """Make the last frame of the setup the one to match it by."""
-        await self._select()
-
-    async def _select(self, n: int | None = None) -> None:
+    async def action_select(self, n: int | None = None) -> None:
+        """Make a frame the one to match its setup by: that of an entry, or the last of the setup."""
         pictures = self.pictures
         shot = pictures.to_select(n)
         small = await to_thread(pictures.small_of, shot)
@@ -98,7 +94,7 @@ class FrameKeys(LightActions):
     async def _other_select(self) -> None:
         shots = self.session.view.frames.of(self.session.state.at_work)
         shot = await self.choose_of("Which frame is the one to match?", numbered(_recent(shots)), _NONE)
-        await self._select(shot.n)
+        self.action_select(shot.n)
 
     async def _place(self) -> None:
         frames = self.session.view.frames
@@ -112,17 +108,15 @@ class FrameKeys(LightActions):
         self.day.do(lambda: self.pictures.place([shot.n for shot in shots], setup_id or None), "frames moved")
 
     async def _set_clock(self) -> None:
-        clocks = [*self.session.view.frames.clocks]
-        if not clocks:
-            raise Refused(_NONE)
-        camera = (
-            await self.choose("Which camera?", numbered(zip(clocks, clocks, strict=True))) if clocks[1:] else clocks[0]
-        )
+        clocks = [(camera, camera) for camera in self.session.view.frames.clocks]
+        one = len(clocks) == 1
+        camera = clocks[0][0] if one else await self.choose_of("Which camera?", numbered(clocks), _NONE)
         hint = "seconds, like 3600 or -12; empty: from the frames as they arrive"
         (ahead_s,) = await self.ask(f"How far ahead is the clock of {camera}?", hint, parse_ahead)
-        self.day.do(
-            lambda: self.pictures.set_clock(camera, ahead_s), lambda _: "; ".join(self.session.view.frames.clock_lines)
-        )
+        self.day.do(lambda: self.pictures.set_clock(camera, ahead_s), self._clocks)
+
+    def _clocks(self, _: object) -> str:
+        return "; ".join(self.session.view.frames.clock_lines)
 
     async def _compare(self, of: Literal["ambient", "grey card"]) -> None:
         pictures = self.pictures
