@@ -97,8 +97,9 @@ def read_picture(path: Path) -> Picture:
         if not (head.startswith((_JPEG, *_TIFFS, _RAF)) or head[4:8] == b"ftyp"):
             raise NotRead("not a picture")
         if head.startswith(_JPEG):  # cut after its thumbnail it has an end, and no picture
-            has_end = tail.rstrip(b"\0").endswith(b"\xff\xd9")
-            _opened(path, decoded_at=0 if has_end else 8)  # whatever a camera appends; a cut one cannot be decoded
+            image = _opened(path)
+            if not tail.rstrip(b"\0").endswith(b"\xff\xd9"):  # whatever a camera appends; a cut one is not decoded
+                _decoded(image, image.width // 8, image.height // 8)
         picture, tags = Picture(size, _fingerprint(head, tail, size)), None
         with suppress(Exception):  # whatever a hostile file makes of Pillow, it is still a frame that was taken
             tags = _tags(file)
@@ -126,20 +127,26 @@ def _fingerprint(head: bytes, tail: bytes, size: int) -> str:
     return blake2b(size.to_bytes(8, "big") + head[:_TAIL] + tail, digest_size=12).hexdigest()
 
 
-def _opened(path: Path | BytesIO, decoded_at: int = 0) -> Image.Image:
-    """Return a picture opened; decoded at a fraction of its size where that is asked. Raises NotRead."""
+def _opened(path: Path | BytesIO) -> Image.Image:
+    """Return a picture opened, not decoded. Raises NotRead."""
     try:
         image = Image.open(path, formats=_FORMATS)
-        if decoded_at and image.width * image.height <= _PIXELS_MAX:
-            image.draft(None, (image.width // decoded_at, image.height // decoded_at))
-            image.load()
     except FileNotFoundError:
         raise NotRead("gone") from None
-    except Exception:  # Pillow raises OSError, SyntaxError, struct.error, ... on what it cannot decode
+    except Exception:  # Pillow raises OSError, SyntaxError, struct.error, ... on what it cannot read
         raise NotRead("not a whole picture") from None
     if image.width * image.height > _PIXELS_MAX:
         raise NotRead(f"claims {image.width} x {image.height} pixels")
     return image
+
+
+def _decoded(image: Image.Image, wide: int, high: int) -> Image.Image:
+    """Return a picture upright, in about so many pixels, where its format can be decoded in fewer. Raises NotRead."""
+    try:
+        image.draft("RGB", (wide, high))
+        return ImageOps.exif_transpose(image).convert("RGB")
+    except Exception:
+        raise NotRead("not a whole picture") from None
 
 
 # -- EXIF ----------------------------------------------------------------------------------------
@@ -156,11 +163,11 @@ def _tags(file: BinaryIO) -> Mapping[int, Any]:
         file.seek(0)
         with Image.open(file) as image:
             exif = image.getexif()
-    elif inside := _INSIDE.search(head):
-        exif.load_from_fp(BytesIO(head[inside.end() :]))
-    elif head[2:4] in (b"*\0", b"\0*"):
+    elif head.startswith((b"II*\0", b"MM\0*")):
         file.seek(0)
         exif.load_from_fp(file)  # the whole file: its directory may lie at the end
+    elif inside := _INSIDE.search(head):
+        exif.load_from_fp(BytesIO(head[inside.end() :]))
     else:  # raws with a number of their own in place of the 42 of a TIFF
         exif.load_from_fp(BytesIO(head[:2] + (b"*\0" if head.startswith(b"II") else b"\0*") + head[4:]))
     return dict(exif) | exif.get_ifd(IFD.Exif)
@@ -233,14 +240,9 @@ def small_picture(path: Path, side: int = 640) -> bytes:
 
 def small_image(path: Path, wide: int, high: int) -> Image.Image:
     """Return a picture upright, in so many pixels at most; of a raw file the JPEG in it. Raises NotRead."""
-    image = _image(path)
-    try:
-        image.draft("RGB", (wide, high))
-        image = ImageOps.exif_transpose(image)
-        image.thumbnail((wide, high))
-        return image.convert("RGB")
-    except Exception:
-        raise NotRead("not a whole picture") from None
+    image = _decoded(_image(path), wide, high)
+    image.thumbnail((wide, high))
+    return image
 
 
 def _image(path: Path) -> Image.Image:
@@ -250,6 +252,8 @@ def _image(path: Path) -> Image.Image:
     embedded = max(_embedded(path), key=lambda image: image.width, default=None)
     if embedded is None:
         raise NotRead("no picture in it that can be shown; let the camera write a JPEG too")
+    with suppress(Exception), path.open("rb") as file:  # which way is up is often said only of the raw file
+        embedded.getexif().setdefault(Base.Orientation, _tags(file)[Base.Orientation])
     return embedded
 
 
@@ -274,8 +278,4 @@ def picture_codes(path: Path) -> Codes:
     colours = image.getexif().get_ifd(IFD.Exif).get(Base.ColorSpace)
     if colours != 1 and b"sRGB" not in image.info.get("icc_profile", b""):
         raise NotRead("not marked as sRGB: how its codes stand for light is not known")
-    try:
-        image.draft("RGB", (image.width // 8, image.height // 8))
-        return np.asarray(image.convert("RGB"))
-    except Exception:
-        raise NotRead("not a whole picture") from None
+    return np.asarray(_decoded(image, image.width // 8, image.height // 8))

@@ -152,6 +152,10 @@ def test_the_small_picture_is_upright_and_without_tags(tmp_path: Path) -> None:
 
 def test_the_picture_of_a_raw_file_is_the_jpeg_in_it(tmp_path: Path) -> None:
     assert Image.open(BytesIO(small_picture(write(tmp_path, "x.nef")))).size == (64, 48)
+    turned = tags()
+    turned[0x0112] = 6  # a quarter, which the JPEG in it does not say
+    (tmp_path / "z.nef").write_bytes(turned.tobytes()[6:] + jpeg(size=(64, 48)))
+    assert Image.open(BytesIO(small_picture(tmp_path / "z.nef"))).size == (48, 64)
     (tmp_path / "y.nef").write_bytes(hostile_tags((0x8827, 3, 1, b"\1\0\0\0")))
     with pytest.raises(NotRead, match="JPEG"):
         small_picture(tmp_path / "y.nef")
