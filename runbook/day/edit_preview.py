@@ -76,18 +76,18 @@ def _same_use(light: Light, row: Measured) -> bool:
 def _light_lines(plan: Plan, setup: Setup, light: Light, measured: Sequence[Measured]) -> tuple[str, ...]:
     prediction = predict(plan, setup, measured)
     head = next(head for head in prediction.heads if head.head == light.head)
-    return (_head_text(setup, head, prediction), _stand_text(plan, judge(rig_of(plan.kit, light), plan.day.place)))
+    return (_head_text(head, prediction), _stand_text(plan, judge(rig_of(plan.kit, light), plan.day.place)))
 
 
-def _head_text(setup: Setup, head: HeadLight, prediction: Prediction) -> str:
+def _head_text(head: HeadLight, prediction: Prediction) -> str:
     power = f" at {head.power} (calculated)" if head.solved else ""
-    parts = [f"{head.head}{power} reads {reads_text(head.reads_stops)}"]
-    if head.over_stops is not None:
-        parts.append(f"{stops_text(head.over_stops)} on f/{setup.exposure.f:g}")
+    over = [f"over f: {stops_text(head.over_stops)}"] if head.over_stops is not None else []
     if head.under_key_stops is not None and (prediction.key is None or head.head != prediction.key.head):
-        parts.append(f"{stops_text(-head.under_key_stops)} on the key")
+        over.append(f"over the key: {stops_text(-head.under_key_stops)}")
+    against = f" ({', '.join(over)})" if over else ""
+    reads = f"{head.head}{power} reads {reads_text(head.reads_stops)}{against}"
     flags = (in_shot_text(head), "LENS FLARE" if head.flare else "")
-    return "; ".join(filter(None, (", ".join(parts), target_text(head), *flags)))
+    return "; ".join(filter(None, (reads, target_text(head), *flags)))
 
 
 def _stand_text(plan: Plan, verdict: Verdict) -> str:

@@ -54,11 +54,11 @@ _UNITS: Final = {
 }  # fmt: skip
 _LABELS: Final = {
     "f": "aperture",
-    "aim_reading_f": "asked reading",
-    "under_key_stops": "asked under key",
+    "aim_reading_f": "target reading",
+    "under_key_stops": "target under key",
     "reads_f": "reads",
-    "whole_over_stops": "asked whole over aperture",
-    "over_stops": "asked over aperture",
+    "whole_over_stops": "target of all, over f",
+    "over_stops": "target over f",
     "iso": "ISO",
     "iso_min": "least ISO",
     "power_min": "least power",

@@ -34,7 +34,7 @@ from runbook.screens.base import WIDE, Cancelled, Choice, Choose, DayScreen, Dia
 from runbook.screens.keys import KeyQueue, key
 from runbook.screens.set import SetScreen
 from runbook.screens.text import Glyphs
-from runbook.screens.themes import NAMES, NO_COLOUR, THEMES, keep_theme, kept_theme
+from runbook.screens.themes import NAMES, NO_COLOUR, THEMES, keep_theme, kept_theme, with_reversed_cursor
 
 if TYPE_CHECKING:
     from runbook.files.form_editor import FormEditor
@@ -133,8 +133,9 @@ class RunbookApp(KeyQueue[int]):
 
     def on_mount(self) -> None:
         """Show the set, and keep the clock, the forecast and the check of the plan up to date."""
+        few = self.console.color_system == "standard"
         for theme in (*THEMES, NO_COLOUR):
-            self.register_theme(theme)
+            self.register_theme(with_reversed_cursor(theme) if few else theme)
         self.theme = NO_COLOUR.name if self.no_color else kept_theme()
         self.set_class(self.glyphs.ascii, "-ascii")
         self.push_screen(SetScreen())

@@ -129,7 +129,7 @@ class SetScreen(SetupActions, FrameKeys):
         self.show_lines("fitted", *([] if wide else fitted_lines(view.heads, self.head)))
         self.show_title(self.heads, camera_title(session))
         self.show_lines("crew", *crew_line(view.crew, self.size.width, glyphs))
-        self.show_lines("now", (next_action(session, self.steps.rows), "bold"))
+        self.show_lines("now", (next_action(session, self.steps.rows), "bold"), *super().dangers())
         self.show_sight()
 
     def show_sight(self) -> None:
@@ -216,6 +216,7 @@ class SetScreen(SetupActions, FrameKeys):
         self.remove_class(*_LOOKS[1:])
         self.look = (self.look + 1) % len(_LOOKS)
         self.add_class(*_LOOKS[self.look].split())
+        self.set_focus(None if self.look else self.steps)  # the lists are out of view, and must not hear the arrows
 
     def action_other_floor(self, by: int) -> None:
         """Look at the setup before or after, without beginning it."""
@@ -234,7 +235,6 @@ class SetScreen(SetupActions, FrameKeys):
         """Back to all of the current setup, and to its steps."""
         self.away, self.look = False, -1
         self.action_look()
-        self.steps.focus()
         self.repaint()
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:

@@ -81,13 +81,16 @@ THEMES: Final = (
     ),
 )
 NAMES: Final = tuple(theme.name for theme in THEMES)
-# where a terminal is asked to show no colour, the library leaves all of it out: the cursor is in reverse
-NO_COLOUR: Final = replace(
-    THEMES[0],
-    name="no colour",
-    variables=THEMES[0].variables
-    | {"block-cursor-text-style": "bold reverse", "block-cursor-blurred-text-style": "bold underline"},
-)
+
+
+def with_reversed_cursor(theme: Theme) -> Theme:
+    """Return a theme for a terminal that has no colour near the cursor's: the cursor is in reverse."""
+    styles = {"block-cursor-text-style": "bold reverse", "block-cursor-blurred-text-style": "bold underline"}
+    return replace(theme, variables=theme.variables | styles)
+
+
+# where a terminal is asked to show no colour, the library leaves all of it out
+NO_COLOUR: Final = with_reversed_cursor(replace(THEMES[0], name="no colour"))
 
 
 def tone_styles(variables: dict[str, str], *, colour: bool) -> dict[str, Style]:

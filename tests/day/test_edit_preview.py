@@ -15,7 +15,7 @@ def test_a_light_shows_its_reading_and_how_its_stand_stands() -> None:
     setup = plan.setups[FIRST]
     light, stand = edit_preview(plan, "setup", FIRST, ("light", "A", "distance_m"))
     head = next(head for head in predict(plan, setup).heads if head.head == "A")
-    assert light.startswith(f"A reads {reads_text(head.reads_stops)}, ")
+    assert light.startswith(f"A reads {reads_text(head.reads_stops)} (over f: ")
     assert target_text(head) and target_text(head) in light
     verdict = next(verdict for verdict in judge_setup(plan, setup) if verdict.head == "A")
     push = f"{verdict.push_n / 9.80665:.1f} kgf"  # a kilogram's weight: 9.80665 N, by definition
@@ -38,7 +38,7 @@ def test_the_plan_is_carried_from_the_day_s_readings_like_the_set() -> None:
     text = session.reading("A", 5.0)
     light = session.view.head_light("A")
     first, _ = edit_preview(session.plan, "setup", FIRST, ("light", "A", "distance_m"), session.state.anchors)
-    assert f"reads {reads_text(light.reads_stops)}, " in first
+    assert f"reads {reads_text(light.reads_stops)} (over f: " in first
     assert f"dial {light.dial.power}" in first and text.endswith(f"dial {light.dial.power}")
     whole, *_ = edit_preview(session.plan, "setup", FIRST, (), session.state.anchors)
     assert f": {reads_text(session.view.prediction.whole_stops)} (" in whole

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from rich.cells import cell_len
+from textual import constants
 from textual.binding import Binding
 from textual.widgets._footer import FooterKey
 
@@ -108,9 +109,15 @@ async def test_a_command_of_the_palette_does_what_its_key_does() -> None:
         await until(pilot, lambda: set(session.state.checks) == {"exits-free"})
 
 
-async def test_the_theme_changes_with_one_key_and_is_kept(_settings: Path) -> None:
+@pytest.mark.parametrize("colours", ["truecolor", "standard"])
+async def test_the_theme_changes_with_one_key_and_is_kept(
+    _settings: Path, monkeypatch: pytest.MonkeyPatch, colours: str
+) -> None:
+    monkeypatch.setattr(constants, "COLOR_SYSTEM", colours)
     async with app_of().run_test(size=(80, 24)) as pilot:
         assert pilot.app.theme == "dark"
+        # few colours have none near the cursor's: it is in reverse
+        assert ("reverse" in pilot.app.theme_variables["block-cursor-text-style"]) == (colours == "standard")
         await press(pilot, "T")
         assert pilot.app.theme == "lit room"
     async with app_of().run_test(size=(80, 24)) as pilot:

@@ -103,6 +103,8 @@ async def test_floor_and_face_stand_beside_the_steps_or_one_key_apart() -> None:
         await settled(pilot)
         for name in ("steps", "floor", "face", "steps"):
             assert visible() == [name]
+            focused = pilot.app.focused  # never what is out of view
+            assert (focused and focused.id) == ("steps" if name == "steps" else None)
             await press(pilot, "d")
 
 
