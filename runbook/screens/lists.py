@@ -14,6 +14,7 @@ from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.coordinate import Coordinate
+from textual.style import Style
 from textual.widgets import DataTable, OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -90,7 +91,13 @@ class Log(VerticalScroll):
 
 
 class Paged:
-    """The page keys of a list that may have no room yet, where the library's own fail."""
+    """A list of the library: its cursor may be in reverse, and its page keys have no room yet to fail in."""
+
+    def get_visual_style(self, *component_classes: str, partial: bool = False) -> Style:
+        """Return a style as the library does, which forgets that it may be in reverse."""
+        style: Style = super().get_visual_style(*component_classes, partial=partial)  # type: ignore[misc]
+        rich = self.get_component_rich_style(*component_classes) if component_classes else None  # type: ignore[attr-defined]
+        return style + Style(reverse=True) if rich is not None and rich.reverse else style
 
     def action_page_up(self) -> None:
         """Go up a page."""

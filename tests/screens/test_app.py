@@ -25,6 +25,7 @@ from runbook.screens.handover import HandoverScreen
 from runbook.screens.hours import HoursScreen
 from runbook.screens.journal import JournalScreen
 from runbook.screens.kit_count import KitCountScreen
+from runbook.screens.lists import RowList
 from runbook.screens.planning import PlanningScreen
 from runbook.screens.set import SetScreen
 from runbook.screens.stands import StandsScreen
@@ -114,10 +115,13 @@ async def test_the_theme_changes_with_one_key_and_is_kept(
     _settings: Path, monkeypatch: pytest.MonkeyPatch, colours: str
 ) -> None:
     monkeypatch.setattr(constants, "COLOR_SYSTEM", colours)
-    async with app_of().run_test(size=(80, 24)) as pilot:
+    session = begun()
+    session.begin("keeper-window")
+    async with app_of(session).run_test(size=(80, 24)) as pilot:
         assert pilot.app.theme == "dark"
         # few colours have none near the cursor's: it is in reverse
-        assert ("reverse" in pilot.app.theme_variables["block-cursor-text-style"]) == (colours == "standard")
+        steps = pilot.app.screen.query_one(RowList)
+        assert bool((style := steps.render_line(0)._segments[0].style) and style.reverse) == (colours == "standard")
         await press(pilot, "T")
         assert pilot.app.theme == "lit room"
     async with app_of().run_test(size=(80, 24)) as pilot:
