@@ -134,7 +134,7 @@ class EnterText(Dialog):
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
             yield Static(content([(self.question, "bold")], self.glyphs))
-            yield Input(self.given, compact=True, select_on_focus=False)
+            yield Input(self.given, compact=True)  # typing replaces what is given
             yield Static(id="hint")
 
     def on_mount(self) -> None:

@@ -511,7 +511,7 @@ async def test_a_first_day_is_planned_in_the_app_in_under_150_keys(tmp_path: Pat
         "enter", *"Axx", *"1xx",
         *"nl", "enter", "enter", "enter", *"\n",  # a key as it mostly stands, through the first soft box
         "left", "left", "up",  # put further round and nearer
-        *"nl", "enter", "enter", "enter", "\x15", *"right 30", "enter",  # a fill, typed
+        *"nl", "enter", "enter", "enter", *"right 30", "enter",  # a fill, typed
         *"nl", "enter", "enter", "enter", "enter", "pageup",  # a rim, raised
         "escape", "escape", "escape",  # what is held, the floor
         *"n\x15", *"two", "enter",  # a second setup like it
