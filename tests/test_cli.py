@@ -65,19 +65,6 @@ def test_faults_go_to_standard_error_and_exit_is_2(day: Path, capsys: Capture, m
     ]
 
 
-def test_a_folder_that_is_not_empty_gets_no_new_day(day: Path, capsys: Capture) -> None:
-    assert main(["new", str(day)]) == 2
-    assert "is not empty" in capsys.readouterr().err
-
-
-def test_without_a_day_the_demo_day_is_shown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
-    monkeypatch.chdir(tmp_path)
-    assert main(["check", "--json"]) in (0, 1)
-    out, err = capsys.readouterr()
-    assert "demo day" in err
-    assert json.loads(out)["problems"]
-
-
 def test_every_command_has_a_module_and_help(capsys: Capture) -> None:
     for command in COMMANDS:
         module = __import__(f"runbook.commands.{command.name}", fromlist=["run"])

@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from runbook.cli import main
 from runbook.commands.output import print_error, print_json, print_line
 from tests.day.days import DEMO
-from tests.days import change, write_day
+from tests.days import change
 from tests.terminal import clean_env
 
 
@@ -31,15 +32,13 @@ def test_json_has_null_for_what_is_no_number(capsys: pytest.CaptureFixture[str])
     assert capsys.readouterr().out == '{"factor":null,"all":[1.5,[null,"inf"],null]}\n'
 
 
-def test_a_name_in_a_plan_is_shown_harmlessly_by_the_command(tmp_path: Path) -> None:
-    day = write_day(tmp_path / "d")
+def test_a_name_in_a_plan_is_shown_harmlessly_by_the_command(day: Path, capsys: pytest.CaptureFixture[str]) -> None:
     change(day, "kit.toml", "reflectance = 0.85", 'reflectance = 0.85\nname = "a\\u001b[31mred"')
     change(day, "kit.toml", 'id = "voile"', 'id = "voile"\n"\\u001b[2J" = 1')
-    words = [sys.executable, "-m", "runbook", "check", str(day)]
-    ended = subprocess.run(words, capture_output=True, env=clean_env(), check=False)
-    assert ended.returncode == 2
-    assert b"cloth.voile.?[2J: no such key" in ended.stderr
-    assert b"\x1b" not in ended.stdout + ended.stderr
+    assert main(["check", str(day)]) == 2
+    out, err = capsys.readouterr()
+    assert "cloth.voile.?[2J: no such key" in err
+    assert "\x1b" not in out + err
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")

@@ -38,11 +38,13 @@ def report(session: Session, *lacking: str) -> None:
     save_report(session.journal.path.parent, copies, wanted.values(), "2026-12-04T19:00+01:00")
 
 
-def test_the_line_is_asked_where_frames_came_in(day: Session) -> None:
+def test_the_line_is_asked_where_frames_came_in_and_can_be_set_aside_with_a_reason(day: Session) -> None:
     day.begin(None)
     assert CHECK not in {check.id for check, _ in day.view.checks}
     day._write(*FRAMES)
     assert CHECK in {check.id for check, _ in day.view.checks}
+    day.set_check_aside(LINE, "the second disk is on its way")
+    assert dict(day.view.checks)[LINE] is not None
 
 
 def test_it_cannot_be_ticked_before_every_file_of_every_frame_was_found_twice(day: Session) -> None:
@@ -64,10 +66,3 @@ def test_another_picture_of_the_same_name_needs_another_proof(day: Session) -> N
     report(day)
     day._write(Frame("1.jpg", 10, "another", "2026-12-04T11:00:00+01:00"))
     assert "1.jpg" in refused(day.tick_check, LINE)
-
-
-def test_it_can_be_set_aside_with_a_reason(day: Session) -> None:
-    day._write(*FRAMES)
-    day.begin(None)
-    day.set_check_aside(LINE, "the second disk is on its way")
-    assert dict(day.view.checks)[LINE] is not None

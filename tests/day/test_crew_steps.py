@@ -17,27 +17,21 @@ def earlier(change: Changeover, numbers: set[int]) -> set[int]:
     return found
 
 
-def test_whoever_keeps_to_their_own_list_and_its_waits_does_nothing_too_soon() -> None:
+def test_who_keeps_to_their_own_list_is_never_too_soon_and_each_step_is_led_by_one_and_listed_for_all() -> None:
     for change in Changeovers(demo()).all:
-        for steps in crew_steps(change).values():
+        lists = crew_steps(change)
+        for steps in lists.values():
             before: set[int] = set()
             for mine in steps:
                 assert not set(mine.waits_for) & before  # no wait for what is done anyway
                 before = earlier(change, before | set(mine.waits_for))
                 assert set(mine.step.after) <= before
                 before.add(mine.step.n)
-
-
-def test_each_step_is_led_by_one_and_is_on_the_list_of_all_who_do_it() -> None:
-    for change in Changeovers(demo()).all:
-        lists = crew_steps(change)
-        assert sorted(mine.step.n for steps in lists.values() for mine in steps if mine.leads) == [
-            step.n for step in change.steps
-        ]
+        led = sorted(mine.step.n for steps in lists.values() for mine in steps if mine.leads)
+        assert led == [step.n for step in change.steps]
         for shared in change.shared:
-            assert {who for who, steps in lists.items() if shared.step in [mine.step for mine in steps]} == {
-                *shared.crew
-            }
+            who = {name for name, steps in lists.items() if shared.step in [mine.step for mine in steps]}
+            assert who == {*shared.crew}
 
 
 def test_a_day_that_names_no_crew_has_one_list() -> None:

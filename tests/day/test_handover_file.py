@@ -180,10 +180,10 @@ def test_too_many_and_too_much_are_refused(limit: str, value: int, text: str, mo
     assert text in refused(raw)
 
 
-@pytest.mark.parametrize("raw", [b"", b"PK", b"PK\x03\x04", b"x" * 500, b"PK\x05\x06" + b"\0" * 18])
-def test_another_file_is_refused(raw: bytes) -> None:
-    refused(raw)
-    refused(resealed(raw + b"0" * 64))
+def test_another_file_is_refused() -> None:
+    for raw in (b"", b"PK", b"PK\x03\x04", b"x" * 500, b"PK\x05\x06" + b"\0" * 18):
+        refused(raw)
+        refused(resealed(raw + b"0" * 64))
 
 
 def test_files_that_would_be_refused_are_not_packed() -> None:

@@ -77,12 +77,6 @@ def test_a_panel_that_was_not_placed_is_left_out() -> None:
     assert "place_panel" not in as_shot_files(session.plan, session.entries)[f"{FIRST}.toml"]
 
 
-def test_a_step_done_after_all_is_as_planned_again() -> None:
-    session = second_without(B_DIAL)
-    session.tick(step_of(session, *B_DIAL))
-    assert session.view.as_shot_lines == ()
-
-
 def test_the_heads_are_as_they_stand(low: Session) -> None:
     heads = {line.head: line for line in low.view.heads}
     assert (str(heads["B"].power), str(heads["B"].planned)) == ("1/8", "1/64")
@@ -145,12 +139,14 @@ def test_a_match_is_against_the_dial_as_it_was(low: Session) -> None:
     assert match_readings(low.plan, SECOND, low.entries, {"C": 3.0}) == ()
 
 
-def test_a_skipped_dial_turns_from_where_it_is() -> None:
+def test_a_skipped_dial_turns_from_where_it_is_and_done_after_all_is_as_planned() -> None:
     session = second_without(B_DIAL)
     for act, power in ((lambda: session.nudge("B", 1), "1/8+0.3"), (session.undo, "1/8")):
         act()
         assert str(session.state.floor.heads["B"].power) == power
         assert str(next(line.power for line in session.view.heads if line.head == "B")) == power
+    session.tick(step_of(session, *B_DIAL))
+    assert session.view.as_shot_lines == ()
 
 
 def test_a_head_armed_and_never_dialled_is_no_alarm_and_can_be_read_later() -> None:

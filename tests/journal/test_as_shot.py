@@ -87,13 +87,6 @@ def test_a_power_means_what_the_heads_own_dial_says():
     assert as_shot(SETUP, told, tenths).light["A"].power == Power(3 - Fraction(3, 10))
 
 
-@given(st.integers(0, 21))
-def test_a_third_stop_power_comes_back_from_its_own_words(clicks):
-    power = Power(clicks * THIRDS)
-    told = story(Changed("keeper", "head", "power", "1/8", str(power), "B"))
-    assert as_shot(SETUP, told, {}).light["B"].power == power
-
-
 def test_a_change_that_does_not_fit_is_left_out():
     told = story(
         Changed("keeper", "head", "power", "1/8", "1/4", "Z"),

@@ -85,10 +85,3 @@ def counts(story, n):
 @given(stories)
 def test_what_counts_is_what_nothing_that_counts_undoes(story):
     assert live(story) == [one for one in story if not isinstance(one.data, Undone) and counts(story, one.n)]
-
-
-def test_the_plain_case():
-    story = [events.Left(), events.Frames("a", 10), Undone(2), Undone(3), events.Skipped("setup", "rain", "b", "b")]
-    entries = [made.entry(n, data) for n, data in enumerate(story, 1)]
-    assert [one.n for one in live(entries[:3])] == [1]
-    assert [one.n for one in live(entries)] == [1, 2, 5]

@@ -63,13 +63,16 @@ async def drawn(app: FaceApp, pilot: Pilot[Any]) -> None:
     await pilot.pause()
 
 
-async def test_face_is_drawn_with_its_caption() -> None:
+async def test_face_is_drawn_with_its_caption_and_nothing_without_light() -> None:
     app = FaceApp()
     async with app.run_test(size=(48, 28)) as pilot:
         app.picture.show(lit("keeper-window"))
         await drawn(app, pilot)
         assert "▀" in "".join(app.lines[:27]) and app.lines[27].strip().startswith("loop, key to fill ")
         assert 100 < app.brightest(10, 40) < 170
+        app.picture.show(None)
+        await pilot.pause()
+        assert not any(app.lines)
 
 
 async def test_new_size_is_drawn_anew() -> None:
@@ -122,16 +125,6 @@ async def test_last_picture_stays_until_the_new_one_is_there(monkeypatch: pytest
         assert made == [4.0, 5.0, 8.0]  # what was wanted between is never drawn
 
 
-async def test_without_light_nothing_is_shown() -> None:
-    app = FaceApp()
-    async with app.run_test(size=(48, 28)) as pilot:
-        app.picture.show(lit("keeper-window"))
-        await drawn(app, pilot)
-        app.picture.show(None)
-        await pilot.pause()
-        assert not any(app.lines)
-
-
 async def test_picture_that_cannot_be_made_does_not_end_the_day(monkeypatch: pytest.MonkeyPatch) -> None:
     def broken(*_: object) -> None:
         raise ValueError("no such place")
@@ -159,32 +152,22 @@ async def test_theme_tints_the_face() -> None:
 
 @pytest.mark.parametrize(
     ("system", "tint", "signs"),
-    [("standard", "#d8d8d8", "░▒▓"), ("256", "#a03020", "░▒▓"), ("256", "#d8d8d8", "▀"), ("truecolor", "#a03020", "▀")],
-)
-async def test_few_colours_show_shades(monkeypatch: pytest.MonkeyPatch, system: str, tint: str, signs: str) -> None:
-    monkeypatch.setattr("textual.constants.COLOR_SYSTEM", system)
-    app = FaceApp()
+    [
+        ("standard", "#d8d8d8", "░▒▓"), ("256", "#a03020", "░▒▓"), ("256", "#d8d8d8", "▀"),
+        ("truecolor", "#a03020", "▀"), ("none", "#d8d8d8", "░▒▓"), ("ascii", "#d8d8d8", "*"),
+    ],
+)  # fmt: skip
+async def test_few_colours_or_plain_signs_show_shades(monkeypatch, system, tint, signs):
+    if system == "none":
+        monkeypatch.setenv("NO_COLOR", "1")
+    elif system != "ascii":
+        monkeypatch.setattr("textual.constants.COLOR_SYSTEM", system)
+    app = FaceApp(ASCII if system == "ascii" else UNICODE)
     app.register_theme(Theme("tinted", "#a03020", variables={TINT: tint}))
     app.theme = "tinted"
     async with app.run_test(size=(48, 28)) as pilot:
         app.picture.show(lit("captain-deck"))
         await drawn(app, pilot)
-        assert set(signs) <= set("".join(app.lines)) and ("▀" in signs or "▀" not in "".join(app.lines))
-
-
-async def test_no_colour_shows_shades(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("NO_COLOR", "1")
-    app = FaceApp()
-    async with app.run_test(size=(48, 28)) as pilot:
-        app.picture.show(lit("captain-deck"))
-        await drawn(app, pilot)
-        assert set("░▒▓") <= set("".join(app.lines))
-
-
-async def test_plain_terminal_shows_plain_signs() -> None:
-    app = FaceApp(ASCII)
-    async with app.run_test(size=(48, 28)) as pilot:
-        app.picture.show(lit("captain-deck"))
-        await drawn(app, pilot)
         text = "".join(app.lines)
-        assert text.isascii() and "*" in text
+        assert set(signs) <= set(text) and ("▀" in signs or "▀" not in text)
+        assert text.isascii() or system != "ascii"

@@ -232,7 +232,7 @@ async def test_a_value_is_typed_and_judged_as_it_is_typed(day: Path) -> None:
         assert path.read_text("utf-8") == before
 
 
-async def test_tab_saves_and_escape_does_not(day: Path) -> None:
+async def test_tab_saves_escape_does_not_and_choices_are_searched_by_letters(day: Path) -> None:
     async with planning(day) as pilot:
         await press(pilot, "right", "A", "enter")
         (await to_field(pilot, "angle")).value = "60"
@@ -243,14 +243,8 @@ async def test_tab_saves_and_escape_does_not(day: Path) -> None:
         (await to_field(pilot, "angle")).value = "60"
         await press(pilot, "tab")
         assert light(pilot).angle_deg == 60
-
-
-async def test_letters_in_the_form_are_typed_and_choices_are_searched(day: Path) -> None:
-    async with planning(day) as pilot:
-        await press(pilot, "right", "A", "enter")
         await to_field(pilot, "modifier")
-        choice = pilot.app.focused
-        assert isinstance(choice, Select)
+        assert isinstance(pilot.app.focused, Select)
         await press(pilot, "s", "t", "r", "enter")
         assert light(pilot).modifier.startswith("strip") or "does not" in shown(pilot)
         assert isinstance(pilot.app.screen, PlanningScreen)

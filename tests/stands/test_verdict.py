@@ -186,16 +186,7 @@ def test_only_a_balanced_boom_may_be_let_go(rig: Rig, kg: float) -> None:
     assert ("balance" in judge(rig, rigs.PLACE).faults) == (off > allowed)
 
 
-def a_panel(**more: object) -> Panel:
-    values: dict[str, object] = {
-        "id": "flat",
-        "width_m": 1.2,
-        "height_m": 2.4,
-        "reflectance": 0.85,
-        "mass_kg": 9.0,
-        "foot_radius_m": 0.25,
-    }
-    return Panel(**(values | more))  # type: ignore[arg-type]
+a_panel = rigs.builder(Panel, id="flat", width_m=1.2, height_m=2.4, reflectance=0.85, mass_kg=9.0, foot_radius_m=0.25)
 
 
 def in_gust(gust: float, bags_kg: float = 5.0, height_m: float = 1.2, **more: object) -> PanelVerdict:
