@@ -22,19 +22,10 @@ from runbook.model.setup import MERGE_KEYS, Setup
 PAGE = Path(__file__).parents[1] / "docs" / "day-files.md"
 _TABLE = re.compile(r"(<!-- keys: (\w+) -->\n).*?(<!-- /keys -->)", re.DOTALL)
 _TAKES = {
-    "length": "m",
-    "mass": "kg",
-    "yes": "`true`, `false`",
-    "whole": "whole number",
-    "text": "text",
-    "id": "id",
-    "ids": "list of ids",
-    "date": "date, `2026-12-04`",
-    "time": "time, `08:00:00`",
-    "power": 'power, `"1/8+0.3"`',
-    "aperture": "f-number",
-    "shutter": 'shutter, `"1/160"`',
-}
+    "length": "m", "mass": "kg", "yes": "`true`, `false`", "whole": "whole number", "text": "text", "id": "id",
+    "ids": "list of ids", "date": "date, `2026-12-04`", "time": "time, `08:00:00`", "power": 'power, `"1/8+0.3"`',
+    "aperture": "f-number", "shutter": 'shutter, `"1/160"`',
+}  # fmt: skip
 _MERGE = {"like": "id", "drop": "list of ids"}  # in a setup's file only, worked in on reading
 
 

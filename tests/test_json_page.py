@@ -25,15 +25,11 @@ from tests.terminal import badly_ordered_demo
 PAGE = (Path(__file__).parents[1] / "docs" / "json.md").read_text("utf-8")
 SECTIONS = dict(re.findall(r"^## (.+?)\n(.*?)(?=^## |\Z)", PAGE, re.MULTILINE | re.DOTALL))
 ASKED = {
-    "runbook check": ["check"],
-    "runbook light": ["light"],
-    "runbook stands": ["stands"],
-    "runbook steps": ["steps"],
-    "runbook hours": ["hours"],
-    "runbook order": ["order"],
+    "runbook check": ["check"], "runbook light": ["light"], "runbook stands": ["stands"], "runbook steps": ["steps"],
+    "runbook hours": ["hours"], "runbook order": ["order"],
     "runbook frames": ["frames", "--copies", str(Path(__file__).parent)],
     "runbook log --match": ["log", "--match", FIRST, "A=5.6", "all=4"],
-}
+}  # fmt: skip
 
 
 @pytest.fixture(scope="module")

@@ -50,17 +50,11 @@ def _setup(n: int, heads: int) -> dict[str, Any]:
 def _light(n: int, head: int, heads: int) -> dict[str, Any]:
     stand = (head + n // 4) % heads
     return {
-        "head": f"H{head}",
-        "role": "rim" if head else "key",
-        "stand": f"S{stand}",
-        "modifier": f"M{(head + n // 2) % heads}",
-        "power": f"1/{2 ** ((n + head) % 7)}",
-        "side": "left" if (n + head) % 2 else "right",
-        "angle_deg": 20 + 15 * head,
-        "distance_m": 1.6 + (n * 3 + head) % 7 / 10,
-        "height_m": 1.4 + (n + head) % 6 / 5,
-        "bags": [f"B{stand}"],
-    }
+        "head": f"H{head}", "role": "rim" if head else "key", "stand": f"S{stand}",
+        "modifier": f"M{(head + n // 2) % heads}", "power": f"1/{2 ** ((n + head) % 7)}",
+        "side": "left" if (n + head) % 2 else "right", "angle_deg": 20 + 15 * head,
+        "distance_m": 1.6 + (n * 3 + head) % 7 / 10, "height_m": 1.4 + (n + head) % 6 / 5, "bags": [f"B{stand}"],
+    }  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -152,23 +152,15 @@ def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
         hung = [bags.pop() for _ in range(draw(_UP_TO_TWO)) if bags]
         lights.append(
             Light(
-                head=head,
-                role="fill",
-                stand=stand,
-                power=draw(one_of(OFF, Power(Fraction(2)), Power(Fraction(10, 3)))),
-                side=draw(one_of("left", "right")),
-                angle_deg=draw(one_of(30.0, 60.0)),
-                distance_m=draw(one_of(2.0, 2.5)),
-                height_m=height,
+                head=head, role="fill", stand=stand,
+                power=draw(one_of(OFF, Power(Fraction(2)), Power(Fraction(10, 3)))), side=draw(one_of("left", "right")),
+                angle_deg=draw(one_of(30.0, 60.0)), distance_m=draw(one_of(2.0, 2.5)), height_m=height,
                 modifier=draw(one_of("bare", box, box)),
                 accessories=tuple(grids.pop() for _ in range(draw(_UP_TO_TWO)) if grids),
-                aim=draw(one_of("face", "background", *panels)),
-                through=("V",) if draw(_YES_OR_NO) else (),
-                bags=tuple(hung),
-                bags_at=draw(one_of("column", "column", "far legs")),
-                leg_under_load=draw(_YES_OR_NO),
+                aim=draw(one_of("face", "background", *panels)), through=("V",) if draw(_YES_OR_NO) else (),
+                bags=tuple(hung), bags_at=draw(one_of("column", "column", "far legs")), leg_under_load=draw(_YES_OR_NO),
             )
-        )
+        )  # fmt: skip
     placed = []
     people = list(draw(in_any_order("photo", "first")))
     for panel, stand in zip_longest(panels, stands[len(lights) :][: len(panels)]):
@@ -177,42 +169,29 @@ def setups(draw: st.DrawFn, kit: Kit, name: str) -> Setup:
         hung = [bags.pop() for _ in range(draw(_UP_TO_TWO)) if bags and held_by in (None, stand)]
         placed.append(
             PanelPlace(
-                panel=panel,
-                side=draw(one_of("left", "right")),
-                angle_deg=80.0,
-                distance_m=draw(one_of(1.5, 2.0)),
+                panel=panel, side=draw(one_of("left", "right")), angle_deg=80.0, distance_m=draw(one_of(1.5, 2.0)),
                 height_m=draw(one_of(*(h for h in _HEIGHTS if h >= low and h < 2.6))) if held_by else 1.2,
-                face_to=draw(one_of("face", *(light.head for light in lights))),
-                held_by=held_by,
-                bags=tuple(hung),
+                face_to=draw(one_of("face", *(light.head for light in lights))), held_by=held_by, bags=tuple(hung),
             )
-        )
+        )  # fmt: skip
     free = [stand for stand in stands[len(lights) + len(panels) :] if not kit.stand[stand].is_boom]
     cloths = []
     for cloth in draw(_SOME_CLOTHS):
         ends = (free.pop(), free.pop()) if len(free) > 1 and draw(_YES_OR_NO) else ()
         cloths.append(
             HungCloth(
-                cloth=cloth,
-                side=draw(one_of("left", "right")),
-                angle_deg=draw(one_of(100.0, 150.0)),
-                distance_m=draw(one_of(2.5, 3.0)),
-                hem_m=draw(one_of(0.0, 0.0, 0.8)),
-                held_by=ends,
+                cloth=cloth, side=draw(one_of("left", "right")), angle_deg=draw(one_of(100.0, 150.0)),
+                distance_m=draw(one_of(2.5, 3.0)), hem_m=draw(one_of(0.0, 0.0, 0.8)), held_by=ends,
                 bags=tuple(bags.pop() for _ in range(draw(_UP_TO_TWO)) if bags and ends),
             )
-        )
+        )  # fmt: skip
     return Setup(
-        id=name,
-        exposure=Exposure(draw(one_of(4.0, 5.6)), "1/160", 100.0),
+        id=name, exposure=Exposure(draw(one_of(4.0, 5.6)), "1/160", 100.0),
         view=View(draw(one_of("85", "50")), 2.5, draw(one_of(1.2, 1.5))),
         subject=Subject(draw(one_of(1.25, 1.6)), "left", draw(one_of(0.0, 30.0))),
-        background=Background(draw(one_of(2.0, 3.0))),
-        look=draw(one_of(None, "sailor", "sailor", "widow")),
-        lights=tuple(lights),
-        panels=tuple(placed),
-        hung_cloths=tuple(cloths),
-    )
+        background=Background(draw(one_of(2.0, 3.0))), look=draw(one_of(None, "sailor", "sailor", "widow")),
+        lights=tuple(lights), panels=tuple(placed), hung_cloths=tuple(cloths),
+    )  # fmt: skip
 
 
 def same(one: Floor, other: Floor) -> bool:
@@ -306,17 +285,12 @@ def _rig(floor: Floor, stand: str, kit: Kit) -> Rig:
     hung = floor.bags_on("stand", stand)
     at = floor.stands[stand]
     return Rig(
-        kit.stand[stand],
-        at.height_m,
-        kit.head[str(head)] if head and not at.rail else None,
-        next((kit.modifier[box] for box in boxes), None),
-        tuple(kit.accessory[item] for item in small),
+        kit.stand[stand], at.height_m, kit.head[str(head)] if head and not at.rail else None,
+        next((kit.modifier[box] for box in boxes), None), tuple(kit.accessory[item] for item in small),
         tuple(kit.bag[bag] for bag in hung),
-        "far legs" if any(floor.bags[bag].at == "far legs" for bag in hung) else "column",
-        at.spot.leg_under_load,
-        at.weight_on,
-        _sail(floor, stand, kit),
-    )
+        "far legs" if any(floor.bags[bag].at == "far legs" for bag in hung) else "column", at.spot.leg_under_load,
+        at.weight_on, _sail(floor, stand, kit),
+    )  # fmt: skip
 
 
 def _sail(floor: Floor, stand: str, kit: Kit) -> Sail | None:

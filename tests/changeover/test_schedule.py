@@ -218,13 +218,9 @@ def test_who_must_and_who_cannot_do_a_step() -> None:
     crew = ("photo", "first")
     # first puts a panel down before all else; what is done ahead is photo's; first takes it last, and photo tests
     tasks = [
-        Task(1, 20, busy=frozenset({"first"})),
-        Task(2, 10),
-        Task(3, 5, by="first"),
-        Task(4, 30, hands=2, after=(2,)),
-        Task(5, 10, after=(1, 2, 3, 4), by="first"),
-        Task(6, 10, after=(5,), busy=frozenset({"first"})),
-    ]
+        Task(1, 20, busy=frozenset({"first"})), Task(2, 10), Task(3, 5, by="first"), Task(4, 30, hands=2, after=(2,)),
+        Task(5, 10, after=(1, 2, 3, 4), by="first"), Task(6, 10, after=(5,), busy=frozenset({"first"})),
+    ]  # fmt: skip
     work = {done.n: done for done in share(tasks, 2, crew).work}
     assert [work[n].crew for n in (1, 3, 4, 5, 6)] == [(0,), (1,), (0, 1), (1,), (0,)]
     assert work[3].start_s == 0

@@ -77,22 +77,13 @@ def test_a_load_in_reads_from_the_stand_up_and_folds_into_blocks() -> None:
     goal = setup(KEY)
     steps = worded_changeover(EMPTY, floor_of(goal, KIT), Scene(KIT, goal), PLACE)
     assert [step.text for step in steps] == [
-        "Place S0 at camera-left 90°, column 1.55 m from the mark (tape 1.25 m)",
-        "Hang B0 (7 kg) on S0",
-        "Fit A on S0",
-        "Fit M0 on A",
-        "Fit G0 on M0",
-        "Hang V in front of A",
-        "Aim A at the face, 37° down",
-        "Raise S0 to 2.0 m",
-        "Set A to 1/8",
-        "Switch A on: it will fire",
-        "Camera: fit the 85 mm lens",
-        "Camera: move to 2.5 m from the face, 1.5 m high, portrait",
-        "Camera: set f/4, 1/160, ISO 100",
+        "Place S0 at camera-left 90°, column 1.55 m from the mark (tape 1.25 m)", "Hang B0 (7 kg) on S0", "Fit A on S0",
+        "Fit M0 on A", "Fit G0 on M0", "Hang V in front of A", "Aim A at the face, 37° down", "Raise S0 to 2.0 m",
+        "Set A to 1/8", "Switch A on: it will fire", "Camera: fit the 85 mm lens",
+        "Camera: move to 2.5 m from the face, 1.5 m high, portrait", "Camera: set f/4, 1/160, ISO 100",
         "Bring the talent to the mark, looking at the camera, face at 1.25 m",
         "Test flash: meter, then check the frame",
-    ]
+    ]  # fmt: skip
     first, *rest = blocks(steps, Scene(KIT, goal))
     assert first.title == "A: on S0, M0, G0, V, left 90°, 1.25 m, up to 2.0 m, 1/8, B0"
     assert [block.thing for block in rest] == ["camera", "subject", "set"]

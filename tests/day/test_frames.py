@@ -101,13 +101,9 @@ def test_a_frame_is_taken_when_its_camera_says_by_that_clock_across_midnight_and
 
 def test_the_setup_at_work_at_a_moment() -> None:
     day = [
-        (0, events.SetupBegun(FIRST)),
-        (60, events.BreakBegun("meal")),
-        (90, events.BreakEnded("meal")),
-        (120, events.SetupBegun(SECOND)),
-        (180, events.SetupBegun(None)),
-        (200, events.BreakBegun("meal")),
-    ]
+        (0, events.SetupBegun(FIRST)), (60, events.BreakBegun("meal")), (90, events.BreakEnded("meal")),
+        (120, events.SetupBegun(SECOND)), (180, events.SetupBegun(None)), (200, events.BreakBegun("meal")),
+    ]  # fmt: skip
     times = timeline_of(
         Entry(n, AT + dt.timedelta(minutes=at), "photo", kind_of(data), data) for n, (at, data) in enumerate(day, 1)
     )
@@ -127,22 +123,13 @@ def codes(frame: Frame, *, body_fires: bool = True) -> list[str]:
 @pytest.mark.parametrize(
     ("more", "expected"),
     [
-        ({}, []),
-        ({"f": None, "shutter_s": None, "iso": None, "focal_mm": None, "flash": None}, []),
-        ({"f": 4.2}, []),
-        ({"f": 4.5}, ["aperture"]),
-        ({"iso": 110.0}, []),
-        ({"iso": 125.0}, ["iso"]),
-        ({"shutter_s": 1 / 165}, []),
-        ({"shutter_s": 1 / 125}, ["shutter"]),
-        ({"shutter_s": 1 / 200}, ["shutter"]),
-        ({"shutter_s": 1 / 250}, ["sync"]),
-        ({"focal_mm": 84.0}, []),
-        ({"focal_mm": 50.0}, ["lens"]),
-        ({"flash": 0x10}, ["flash"]),
-        ({"f": 8.0, "iso": 400.0}, ["aperture", "iso"]),
+        ({}, []), ({"f": None, "shutter_s": None, "iso": None, "focal_mm": None, "flash": None}, []), ({"f": 4.2}, []),
+        ({"f": 4.5}, ["aperture"]), ({"iso": 110.0}, []), ({"iso": 125.0}, ["iso"]), ({"shutter_s": 1 / 165}, []),
+        ({"shutter_s": 1 / 125}, ["shutter"]), ({"shutter_s": 1 / 200}, ["shutter"]),
+        ({"shutter_s": 1 / 250}, ["sync"]), ({"focal_mm": 84.0}, []), ({"focal_mm": 50.0}, ["lens"]),
+        ({"flash": 0x10}, ["flash"]), ({"f": 8.0, "iso": 400.0}, ["aperture", "iso"]),
     ],
-)
+)  # fmt: skip
 def test_what_differs_from_the_setup(more: Any, expected: list[str]) -> None:
     assert codes(framed(**more)) == expected
 

@@ -68,14 +68,10 @@ def shot(how: str) -> Session:
 def test_no_edit_of_the_plan_changes_what_was_shot_before_it(how: str, walk: list[str], edit: str) -> None:
     session = shot(how)
     do: dict[str, Callable[[], object]] = {
-        "up": lambda: session.nudge("A", 1),
-        "down": lambda: session.nudge("A", -1),
-        "meter": lambda: session.reading("A", 4.0),
-        "frames": lambda: session.frames(3),
-        "shot": session.mark_shot,
-        "next": lambda: session.begin(SECOND if session.state.at_work == FIRST else FIRST),
-        "undo": session.undo,
-    }
+        "up": lambda: session.nudge("A", 1), "down": lambda: session.nudge("A", -1),
+        "meter": lambda: session.reading("A", 4.0), "frames": lambda: session.frames(3), "shot": session.mark_shot,
+        "next": lambda: session.begin(SECOND if session.state.at_work == FIRST else FIRST), "undo": session.undo,
+    }  # fmt: skip
     for action in walk:
         with suppress(Refused):
             do[action]()

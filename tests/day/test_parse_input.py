@@ -112,27 +112,20 @@ def typed(session: Session, head: str | None, text: str) -> str:
         ("A", "height 2.1", "A distance 1.4 m to 1.46 m, A height 2.0 m to 2.1 m"),
         ("A", "height 1,8m", "A height 2.0 m to 1.8 m, A distance 1.4 m to 1.3 m"),
         ("A", "Distance: 5 ft", "A distance 1.4 m to 1.52 m"),
-        ("A", "angle 40° right", "A side left to right, A angle 45° to 40°"),
-        ("A", "side r", "A side left to right"),
-        ("A", "power 1/16", "A power 1/8 to 1/16"),
-        ("A", "f 5.6", "camera f 4 to 5.6"),
-        (None, "f/5.6", "camera f 4 to 5.6"),
-        (None, "f5,6", "camera f 4 to 5.6"),
-        (None, "shutter 1/125", "camera shutter 1/160 to 1/125"),
-        ("B", "ISO 200", "camera iso 100 to 200"),
-        ("A", "stand S3", "A stand S1 to S3"),
-        ("A", "stand boom", "A stand S1 to boom"),
+        ("A", "angle 40° right", "A side left to right, A angle 45° to 40°"), ("A", "side r", "A side left to right"),
+        ("A", "power 1/16", "A power 1/8 to 1/16"), ("A", "f 5.6", "camera f 4 to 5.6"),
+        (None, "f/5.6", "camera f 4 to 5.6"), (None, "f5,6", "camera f 4 to 5.6"),
+        (None, "shutter 1/125", "camera shutter 1/160 to 1/125"), ("B", "ISO 200", "camera iso 100 to 200"),
+        ("A", "stand S3", "A stand S1 to S3"), ("A", "stand boom", "A stand S1 to boom"),
         ("A", "head D", "A head A to D"),
         ("A", "modifier dish", "A accessories grid-octa to nothing, A modifier octa-90 to dish-42"),
         ("A", "modifier none", "A accessories grid-octa to nothing, A modifier octa-90 to bare"),
-        ("A", "accessory none", "A accessories grid-octa to nothing"),
-        ("A", "bags B1 B3", "A bags B1 to B1 + B3"),
-        ("A", "bag none", "A bags B1 to nothing"),
-        (None, "lens 50", "camera lens 85 to 50"),
+        ("A", "accessory none", "A accessories grid-octa to nothing"), ("A", "bags B1 B3", "A bags B1 to B1 + B3"),
+        ("A", "bag none", "A bags B1 to nothing"), (None, "lens 50", "camera lens 85 to 50"),
         (None, "camera distance 3", "camera distance 2.6 m to 3.0 m"),
         (None, "camera landscape", "camera orientation portrait to landscape"),
     ],
-)
+)  # fmt: skip
 def test_a_typed_target_is_how_it_stands_with_no_step_until_it_is_undone(head, text, change):
     session = standing()
     asked, floor = session.view.target, session.state.floor
@@ -156,20 +149,16 @@ def test_a_typed_target_is_how_it_stands_with_no_step_until_it_is_undone(head, t
         ("A", "height", "nothing is not a length; write it like 1.4 m or 4 ft 6 in"),
         ("A", "height 9", "9 m is over the most that stand S1 goes to, 2.8 m; write "),
         ("A", "tape 0.3", "0.3 m of tape from a face at 1.25 m cannot reach 2 m up; at least "),
-        ("A", "angle 200", "angle: "),
-        ("A", "angle up", "'up' is not a side; there are left, right"),
+        ("A", "angle 200", "angle: "), ("A", "angle up", "'up' is not a side; there are left, right"),
         ("A", "power 1/3", "'1/3' is not a whole number of stops below full"),
         ("A", "f 1.2", "lens 85 has no f/1.2; it goes from f/1.8 to f/16"),
         ("A", "shutter 1/1000", "1/1000 is faster than flash allows; write 1/200 or slower"),
-        ("A", "iso 50", "ISO 50 is under the camera's least, 100; write 100 or more"),
-        ("A", "stand S2", "stand S2"),
-        ("A", "head B", "B is already in use in this setup"),
-        ("A", "modifier strip-9", "'strip-9' is not a modifier"),
-        ("A", "accessories grid-dish", "grid-dish"),
-        ("A", "bags B7", "bag B7"),
+        ("A", "iso 50", "ISO 50 is under the camera's least, 100; write 100 or more"), ("A", "stand S2", "stand S2"),
+        ("A", "head B", "B is already in use in this setup"), ("A", "modifier strip-9", "'strip-9' is not a modifier"),
+        ("A", "accessories grid-dish", "grid-dish"), ("A", "bags B7", "bag B7"),
         (None, "camera sideways", "'sideways' is not a place of the camera"),
     ],
-)
+)  # fmt: skip
 def test_a_target_that_cannot_be_is_refused_with_what_would_be_right(head: str | None, text: str, wrong: str) -> None:
     with pytest.raises(ValueError, match=r".") as why:
         standing().targets(head, text)

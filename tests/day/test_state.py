@@ -58,29 +58,21 @@ def _ahead_checks(session: Session, _: int) -> None:
 
 # What a person can do; the number picks one of the things there are to do it to.
 DO: dict[str, Callable[[Session, int], object]] = {
-    "tick": lambda session, _: do_next(session),
-    "block": _block,
+    "tick": lambda session, _: do_next(session), "block": _block,
     "check": lambda session, n: session.tick_check(_some(session.view.checks, n)[0]),
-    "aside": lambda session, n: session.set_check_aside(_some(session.view.checks, n)[0], "not today"),
-    "skip": _skip,
-    "up": _nudge(1),
-    "down": _nudge(-2),
-    "reading": lambda session, n: session.reading(None, 5 + n % 7 / 10),
-    "frames": lambda session, n: session.frames(1 + n),
-    "fewer": lambda session, _: session.frames(-1),
+    "aside": lambda session, n: session.set_check_aside(_some(session.view.checks, n)[0], "not today"), "skip": _skip,
+    "up": _nudge(1), "down": _nudge(-2), "reading": lambda session, n: session.reading(None, 5 + n % 7 / 10),
+    "frames": lambda session, n: session.frames(1 + n), "fewer": lambda session, _: session.frames(-1),
     "note": lambda session, n: session.note(f"note {n}"),
     "next": lambda session, _: session.begin(session.view.next_setup),
     "back": lambda session, n: session.begin(_some(session.plan.day.order, n)),
-    "wrap": lambda session, _: session.begin(None),
-    "shot": lambda session, _: session.mark_shot(),
-    "leave-out": lambda session, n: session.skip_setup(_some(session.plan.day.order, n), "late"),
-    "ahead": _ahead,
+    "wrap": lambda session, _: session.begin(None), "shot": lambda session, _: session.mark_shot(),
+    "leave-out": lambda session, n: session.skip_setup(_some(session.plan.day.order, n), "late"), "ahead": _ahead,
     "ahead-check": _ahead_checks,
     "break": lambda session, _: session.resume() if session.state.on_break else session.pause("meal"),
-    "undo": lambda session, _: session.undo(),
-    "redo": lambda session, _: session.redo(),
+    "undo": lambda session, _: session.undo(), "redo": lambda session, _: session.redo(),
     "open": lambda session, _: session.open("digest", "0"),
-}
+}  # fmt: skip
 ACTIONS = [name for name in DO for _ in range(OFTEN.get(name, 1))]
 
 
@@ -92,16 +84,9 @@ def reopened(session: Session) -> Session:
 def all_seen(session: Session) -> tuple[Any, ...]:
     """Everything a screen or a command would show."""
     return (
-        session.state,
-        rows(session.view, frozenset()),
-        session.view.next_step,
-        session.view.heads,
-        session.view.setups,
-        session.view.checks,
-        session.view.ahead,
-        session.view.as_shot_lines,
-        session.warning,
-    )
+        session.state, rows(session.view, frozenset()), session.view.next_step, session.view.heads, session.view.setups,
+        session.view.checks, session.view.ahead, session.view.as_shot_lines, session.warning,
+    )  # fmt: skip
 
 
 WALK = st.lists(st.tuples(st.sampled_from(ACTIONS), st.integers(0, 40)), min_size=10, max_size=60)

@@ -45,13 +45,9 @@ bags = []"""
 KIT = 'bag = [{id="B1", mass_kg=7}, {id="B2", mass_kg = 5.0}]\ncamera = {}\n'
 TEXTS = [DAY, DAY.replace("\n", "\r\n"), KIT, *demo.TEXTS.values()]
 VALUES = st.one_of(
-    st.text(max_size=20),
-    st.floats(allow_nan=False),
-    st.integers(-(10**9), 10**9),
-    st.booleans(),
-    st.times(),
+    st.text(max_size=20), st.floats(allow_nan=False), st.integers(-(10**9), 10**9), st.booleans(), st.times(),
     st.lists(st.text(max_size=5), max_size=4),
-)
+)  # fmt: skip
 
 
 def at(table: Any, path: tuple[Any, ...]) -> Any:

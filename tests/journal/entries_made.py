@@ -36,10 +36,8 @@ PARTS = ("head", "panel", "camera", "subject", "background")
 stood = st.none() | st.builds(kinds.AsStood, step, st.lists(text, max_size=2).map(tuple), st.none() | step)
 
 data = st.one_of(
-    st.builds(kinds.DayOpened, text, text, text, st.booleans()),
-    st.builds(kinds.SetupBegun, setup, stood),
-    st.builds(kinds.StepTicked, setup, step, seconds),
-    st.builds(kinds.CheckTicked, text, text, text, setup, maybe),
+    st.builds(kinds.DayOpened, text, text, text, st.booleans()), st.builds(kinds.SetupBegun, setup, stood),
+    st.builds(kinds.StepTicked, setup, step, seconds), st.builds(kinds.CheckTicked, text, text, text, setup, maybe),
     st.builds(kinds.Skipped, st.sampled_from(["step", "check", "setup"]), words, setup, maybe, st.none() | step, maybe),
     st.builds(kinds.Undone, st.integers(1, 10**6)),
     st.builds(kinds.Changed, ident, st.sampled_from(PARTS), text, value, value, text),
@@ -51,16 +49,14 @@ data = st.one_of(
     st.builds(kinds.CameraClock, text, st.none() | number) | st.builds(kinds.FramesChecked, ident, st.integers(1, 99)),
     st.builds(kinds.Selected, ident, st.none() | st.integers(1, 99), text),
     st.builds(kinds.Compared, setup, st.sampled_from(["ambient", "grey card"]), *[st.integers(1, 9)] * 2, number),
-    st.builds(kinds.Note, setup, words),
-    st.builds(kinds.Wind, st.floats(0, 100)),
-    st.builds(kinds.SetupShot, ident, st.none() | st.floats(0, 100), stood),
-    st.just(kinds.Left()),
+    st.builds(kinds.Note, setup, words), st.builds(kinds.Wind, st.floats(0, 100)),
+    st.builds(kinds.SetupShot, ident, st.none() | st.floats(0, 100), stood), st.just(kinds.Left()),
     st.builds(kinds.HandedOver, words) | st.builds(kinds.Resumed, words),
     st.builds(kinds.BreakBegun, ident, st.none() | st.floats(0, 600), st.none() | words),
     st.builds(kinds.TalentLate, words, st.sampled_from(["00:00", "13:40", "23:59"])),
     st.builds(kinds.BatteryChanged, ident) | st.builds(kinds.BreakEnded, ident),
     st.builds(kinds.Rescued, text, st.integers(0, 9999), st.lists(st.integers(1, 9999)).map(tuple)),
-)
+)  # fmt: skip
 zone = st.integers(-14 * 60, 14 * 60).map(lambda m: dt.timezone(dt.timedelta(minutes=m)))
 moment = st.datetimes(dt.datetime(2000, 1, 2), dt.datetime(2100, 1, 1), timezones=zone)
 

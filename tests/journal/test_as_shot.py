@@ -28,15 +28,9 @@ KEY = Light(
 RIM = replace(KEY, head="B", role="rim", stand="S2", power=Power(Fraction(5) - THIRDS))
 FLAT = PanelPlace("flat-1", "right", 80.0, 0.8, 1.2)
 SETUP = Setup(
-    id="keeper",
-    frames=120,
-    exposure=Exposure(4.0, "1/160"),
-    view=View("85", 2.6, 1.5),
-    subject=Subject(1.25),
-    background=Background(2.0),
-    lights=(KEY, RIM),
-    panels=(FLAT,),
-)
+    id="keeper", frames=120, exposure=Exposure(4.0, "1/160"), view=View("85", 2.6, 1.5), subject=Subject(1.25),
+    background=Background(2.0), lights=(KEY, RIM), panels=(FLAT,),
+)  # fmt: skip
 
 
 def story(*told):

@@ -53,17 +53,9 @@ def test_what_no_file_can_hold_is_refused(data):
 def test_the_facts_are_flat_json_in_local_time():
     facts = made.entry(3, events.Changed("keeper", "head", "power", "1/8", "1/4", "A")).facts()
     assert json.loads(json.dumps(facts)) == {
-        "n": 3,
-        "at": "2026-12-04T08:03:00+01:00",
-        "who": "photo",
-        "kind": "changed",
-        "setup": "keeper",
-        "of": "head",
-        "item": "A",
-        "key": "power",
-        "before": "1/8",
-        "now": "1/4",
-    }
+        "n": 3, "at": "2026-12-04T08:03:00+01:00", "who": "photo", "kind": "changed", "setup": "keeper", "of": "head",
+        "item": "A", "key": "power", "before": "1/8", "now": "1/4",
+    }  # fmt: skip
     assert made.entry(1, events.Resumed("Kim")).facts()["from"] == "Kim"
 
 

@@ -215,13 +215,9 @@ def test_a_folder_in_its_place_and_no_folder_for_it(path):
 def test_rows_that_are_wrong_are_named_and_the_others_kept(path):
     before = filled(path, 6)
     spoiled(
-        path,
-        "DROP TRIGGER entry_stays",
-        "DROP TRIGGER entry_kept",
-        "UPDATE entry SET who = 'someone' WHERE n = 2",
-        "DELETE FROM entry WHERE n = 4",
-        "UPDATE entry SET data = 'x' WHERE n = 6",
-    )
+        path, "DROP TRIGGER entry_stays", "DROP TRIGGER entry_kept", "UPDATE entry SET who = 'someone' WHERE n = 2",
+        "DELETE FROM entry WHERE n = 4", "UPDATE entry SET data = 'x' WHERE n = 6",
+    )  # fmt: skip
     with opened(path) as journal:
         assert journal.unreadable == (
             Unreadable(2, "it does not match its checksum"),

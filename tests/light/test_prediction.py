@@ -164,18 +164,10 @@ def test_the_face_turned_changes_the_pattern_and_not_one_reading(studio: Any) ->
 @pytest.mark.parametrize(
     ("turned", "name"),
     [
-        (0, "butterfly"),
-        (15, "butterfly"),
-        (15.1, "loop"),
-        (35, "loop"),
-        (35.1, "Rembrandt"),
-        (60, "Rembrandt"),
-        (60.1, "split"),
-        (105, "split"),
-        (105.1, "rim"),
-        (180, "rim"),
+        (0, "butterfly"), (15, "butterfly"), (15.1, "loop"), (35, "loop"), (35.1, "Rembrandt"), (60, "Rembrandt"),
+        (60.1, "split"), (105, "split"), (105.1, "rim"), (180, "rim"),
     ],
-)
+)  # fmt: skip
 def test_bands_of_turn_after_height(turned: float, name: str) -> None:
     assert pattern(turned, 0.0) == pattern(turned, 30.0) == pattern(turned, 70.0) == name
     assert (pattern(turned, 70.1), pattern(turned, -0.1)) == ("top light", "under light")

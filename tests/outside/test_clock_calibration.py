@@ -65,13 +65,9 @@ class _Day:
         """What is left after so many setups; ``blind`` to what they took."""
         done = self.done[: 2 * setups]
         return DayToCome(
-            sum(part.took_s for part in done),
-            tuple(self.setups[setups:]),
-            self.beliefs,
-            strike=self.strike,
-            pace_sd=pace_sd,
-            done=() if blind else tuple(done),
-        )
+            sum(part.took_s for part in done), tuple(self.setups[setups:]), self.beliefs, strike=self.strike,
+            pace_sd=pace_sd, done=() if blind else tuple(done),
+        )  # fmt: skip
 
 
 def _inside(after: int, past_days: int = 0, day_sd: float = 0.10, *, paced: bool = True, days: int = _DAYS) -> float:

@@ -67,32 +67,19 @@ def a_set(seed: int) -> tuple[list[Beam], list[Surface]]:
 def room_of(beams: list[Beam], surfaces: list[Surface], front: int) -> Room:
     lamps = [
         Lamp(
-            str(n),
-            np.array(beam.origin),
-            np.array(beam.axis),
-            lambda far, beam=beam: 2**beam.stops * beam.source.share(far, np.arctan),
-            beam.exponent,
-            beam.source.shape,
-            beam.source.width_m,
-            beam.source.height_m,
-            frozenset(beam.by_hand),
+            str(n), np.array(beam.origin), np.array(beam.axis),
+            lambda far, beam=beam: 2**beam.stops * beam.source.share(far, np.arctan), beam.exponent, beam.source.shape,
+            beam.source.width_m, beam.source.height_m, frozenset(beam.by_hand),
         )
         for n, beam in enumerate(beams)
-    ]
+    ]  # fmt: skip
     sheets = [
         Sheet(
-            s.of if s.two_sided else str(n),
-            np.array(s.plane.middle),
-            np.array(s.plane.normal),
-            s.width_m,
-            s.height_m,
-            s.reflectance,
-            s.passes,
-            s.scatters,
-            s.two_sided,
+            s.of if s.two_sided else str(n), np.array(s.plane.middle), np.array(s.plane.normal), s.width_m, s.height_m,
+            s.reflectance, s.passes, s.scatters, s.two_sided,
         )
         for n, s in enumerate(surfaces)
-    ]
+    ]  # fmt: skip
     return Room(lamps, sheets, np.array(FACE), np.array(LENS), grid=60, front=front)
 
 
@@ -122,16 +109,11 @@ def a_hung_set(seed: int) -> tuple[list[Beam], list[Surface]]:
         passes, scatter = dice.uniform(0.2, 0.7), dice.uniform(0.3, 1.0)
         surfaces.append(
             Surface(
-                plane(middle, towards(middle, spot(dice, 0.0, 0.4, middle.z, middle.z))),
-                dice.uniform(1.0, 3.0),
-                dice.uniform(1.5, 2.2),
-                dice.uniform(0.0, 1 - passes),
-                passes * (1 - scatter),
-                name,
-                passes * scatter,
+                plane(middle, towards(middle, spot(dice, 0.0, 0.4, middle.z, middle.z))), dice.uniform(1.0, 3.0),
+                dice.uniform(1.5, 2.2), dice.uniform(0.0, 1 - passes), passes * (1 - scatter), name, passes * scatter,
                 two_sided=True,
             )
-        )
+        )  # fmt: skip
     return [beams[0], replace(beams[1], by_hand=dice.choice(((), ("voile",))))], surfaces
 
 

@@ -35,15 +35,9 @@ from tests.played import copied
 from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, resize, screen_lines, shown, until
 
 SCREEN_KEYS: dict[type[DayScreen], str] = {
-    SetScreen: "s",
-    StandsScreen: "t",
-    JournalScreen: "j",
-    HoursScreen: "h",
-    FarScreen: "z",
-    PlanningScreen: "l",
-    HandoverScreen: "y",
-    KitCountScreen: "e",
-}
+    SetScreen: "s", StandsScreen: "t", JournalScreen: "j", HoursScreen: "h", FarScreen: "z", PlanningScreen: "l",
+    HandoverScreen: "y", KitCountScreen: "e",
+}  # fmt: skip
 ALL_SCREENS = list(SCREEN_KEYS)
 SCREENS = {key: screen for screen, key in SCREEN_KEYS.items()}
 NASTY = "[bold]x[/ [red] 🎩👩‍🦰 \u202e שלום \x1b[31m\x07\t日本 [/]"

@@ -81,15 +81,11 @@ def test_the_one_that_counts_more_gives_the_tone() -> None:
 
 NAMES = st.lists(
     st.builds(
-        Label,
-        st.sampled_from([("A 1/8+0.7", "A"), ("flat-1 goes", "flat-1"), ("85 mm",)]),
-        st.floats(0, 10),
-        st.floats(0, 10),
-        st.integers(0, 3),
-        st.just("name"),
+        Label, st.sampled_from([("A 1/8+0.7", "A"), ("flat-1 goes", "flat-1"), ("85 mm",)]), st.floats(0, 10),
+        st.floats(0, 10), st.integers(0, 3), st.just("name"),
     ),
     max_size=20,
-)
+)  # fmt: skip
 
 
 @given(NAMES, st.integers(1, 60), st.integers(1, 20), st.booleans())

@@ -42,13 +42,9 @@ def test_a_check_stands_right_before_the_first_row_whose_next_step_it_holds() ->
     before = listed[up - 6 : up]
     assert {row.kind for row in before} == {"check"}
     assert [row.key[1] for row in before] == [
-        "fall-circle-clear",
-        "hands-before-locks",
-        "bagged-boom",
-        "balanced-boom",
-        "second-fixing-boom",
+        "fall-circle-clear", "hands-before-locks", "bagged-boom", "balanced-boom", "second-fixing-boom",
         "clear-up-boom",
-    ]
+    ]  # fmt: skip
 
 
 @FEW

@@ -104,16 +104,11 @@ BOOMS = st.builds(
     counterweight_kg=numbers(0.0, 12.0),
 )
 _WITH_A_HEAD = st.builds(
-    Rig,
-    PLAIN_STANDS | BOOMS,
-    numbers(0.6, 3.2),
-    st.builds(a_head, numbers(0.5, 8.0)),
-    st.builds(a_box, numbers(0.0, 4.0), numbers(0.0, 1.2)),
-    st.just(()),
-    st.lists(numbers(1.0, 12.0), max_size=3).map(lambda masses: bags(*masses)),
-    st.sampled_from(["column", "far legs"]),
+    Rig, PLAIN_STANDS | BOOMS, numbers(0.6, 3.2), st.builds(a_head, numbers(0.5, 8.0)),
+    st.builds(a_box, numbers(0.0, 4.0), numbers(0.0, 1.2)), st.just(()),
+    st.lists(numbers(1.0, 12.0), max_size=3).map(lambda masses: bags(*masses)), st.sampled_from(["column", "far legs"]),
     st.booleans(),
-)
+)  # fmt: skip
 
 
 def _with_a_panel(rig: Rig, panel: Panel, open_deg: float | None) -> Rig:
