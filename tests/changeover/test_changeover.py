@@ -17,34 +17,18 @@ from runbook.changeover.steps import CannotBeDone, Step, apply, from_plain, to_p
 from runbook.journal.events import StepTicked, decode, encode
 from runbook.model.kit import Kit
 from runbook.model.setup import Setup
-from tests.changeover.floors import (
-    PLACE,
-    PLACES,
-    falls,
-    faults_of,
-    forbidden,
-    heavy_kits,
-    kit_of,
-    kits,
-    look_on_the_mark,
-    one_of,
-    panel_on,
-    same,
-    setups,
-    taken,
-    unsafe,
-)
+from tests.changeover import floors as made
 from tests.changeover.test_floor import KEY, RAIL, held, setup
 
-PLAIN = kit_of((False,) * 5, (False,) * 5)
+PLAIN = made.kit_of((False,) * 5, (False,) * 5)
 
 
 @st.composite
 def pairs(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
     """A kit and two floors of it; now and then one of them is the empty floor."""
-    kit = draw(kits())
-    one, other = (floor_of(draw(setups(kit, name)), kit) for name in ("one", "other"))
-    ends = draw(one_of("both", "both", "both", "load-in", "wrap"))
+    kit = draw(made.kits())
+    one, other = (floor_of(draw(made.setups(kit, name)), kit) for name in ("one", "other"))
+    ends = draw(made.one_of("both", "both", "both", "load-in", "wrap"))
     return kit, EMPTY if ends == "load-in" else one, EMPTY if ends == "wrap" else other
 
 
@@ -57,12 +41,12 @@ def walked(floor: Floor, steps: list[Step] | tuple[Step, ...], goal: Floor, kit:
             after = apply(now, step)
         except CannotBeDone as odd:
             return [*wrong, f"{step.key}: {odd}"]
-        wrong += forbidden(step, now, kit) + unsafe(after, floor, goal, kit)
-        wrong += falls(after, floor, kit) + taken(step, now, goal) + look_on_the_mark(step, now)
+        wrong += made.forbidden(step, now, kit) + made.unsafe(after, floor, goal, kit)
+        wrong += made.falls(after, floor, kit) + made.taken(step, now, goal) + made.look_on_the_mark(step, now)
         now = after
-    if not same(now, goal):
+    if not made.same(now, goal):
         wrong.append("the target is not reached")
-    kept = [stand for stand in now.in_hands if not faults_of(now, stand, kit)]
+    kept = [stand for stand in now.in_hands if not made.faults_of(now, stand, kit)]
     if kept:
         wrong.append(f"still in hands: {sorted(kept)}")
     return wrong
@@ -83,49 +67,49 @@ def shuffled(steps: tuple[Step, ...], seed: int) -> list[Step]:
 @given(pairs(), st.integers(0, 2**32))
 def test_every_order_that_after_allows_gives_the_target_safely(case: tuple[Kit, Floor, Floor], seed: int) -> None:
     kit, start, goal = case
-    steps = changeover(start, goal, kit, PLACE)
+    steps = changeover(start, goal, kit, made.PLACE)
     assert [step.n for step in steps] == list(range(1, len(steps) + 1))
     assert all(max(step.after, default=0) < step.n for step in steps)
     for order in (steps, shuffled(steps, seed)):
         assert walked(start, order, goal, kit) == []
-    assert changeover(start, start, kit, PLACE) == ()
+    assert changeover(start, start, kit, made.PLACE) == ()
 
 
 @st.composite
 def heavy_pairs(draw: st.DrawFn) -> tuple[Kit, Floor, Floor]:
-    kit = draw(heavy_kits())
-    one, other = (floor_of(draw(setups(kit, name)), kit) for name in ("one", "other"))
+    kit = draw(made.heavy_kits())
+    one, other = (floor_of(draw(made.setups(kit, name)), kit) for name in ("one", "other"))
     return kit, draw(st.sampled_from([EMPTY, one])), draw(st.sampled_from([EMPTY, other, other]))
 
 
-@given(heavy_pairs(), PLACES, st.integers(0, 2**32))
+@given(heavy_pairs(), made.PLACES, st.integers(0, 2**32))
 def test_in_any_wind_and_however_heavy_nothing_falls_that_nobody_holds(case, place, seed):
     kit, start, goal = case
     now = start
     for step in shuffled(changeover(start, goal, kit, place), seed):
         now = apply(now, step)
-        assert falls(now, start, kit, place) == [], step.key
-    assert same(now, goal)
+        assert made.falls(now, start, kit, place) == [], step.key
+    assert made.same(now, goal)
     # a stand that would fall as planned is not let go at the end either, and no other is kept
-    assert all(faults_of(now, stand, kit, place) for stand in now.in_hands)
+    assert all(made.faults_of(now, stand, kit, place) for stand in now.in_hands)
 
 
 @given(pairs(), st.data())
 def test_from_any_moment_of_a_changeover_every_other_floor_is_reached(case, data):
     kit, start, goal = case
-    other = data.draw(st.sampled_from([EMPTY, start, goal, floor_of(data.draw(setups(kit, "third")), kit)]))
-    steps = shuffled(changeover(start, goal, kit, PLACE), data.draw(st.integers(0, 2**32)))
+    other = data.draw(st.sampled_from([EMPTY, start, goal, floor_of(data.draw(made.setups(kit, "third")), kit)]))
+    steps = shuffled(changeover(start, goal, kit, made.PLACE), data.draw(st.integers(0, 2**32)))
     now = start
     for step in steps[: data.draw(st.integers(0, len(steps)))]:
         now = apply(now, step)
-    assert walked(now, changeover(now, other, kit, PLACE), other, kit) == []
+    assert walked(now, changeover(now, other, kit, made.PLACE), other, kit) == []
 
 
 @settings(max_examples=20)
 @given(pairs())
 def test_no_step_is_superfluous(case: tuple[Kit, Floor, Floor]) -> None:
     kit, start, goal = case
-    steps = changeover(start, goal, kit, PLACE)
+    steps = changeover(start, goal, kit, made.PLACE)
     for left_out in steps:
         rest = [step for step in steps if step is not left_out]
         assert walked(start, rest, goal, kit) != [], left_out
@@ -135,16 +119,16 @@ def test_no_step_is_superfluous(case: tuple[Kit, Floor, Floor]) -> None:
 def test_a_step_survives_the_journal(case: tuple[Kit, Floor, Floor]) -> None:
     kit, start, goal = case
     now = start
-    for step in changeover(start, goal, kit, PLACE):
+    for step in changeover(start, goal, kit, made.PLACE):
         kept = decode("step-ticked", encode(StepTicked("one", to_plain(step))))
         now = apply(now, from_plain(kept.step))
-    assert same(now, goal)
+    assert made.same(now, goal)
 
 
 @given(pairs())
 def test_ahead_steps_leave_the_running_setup_alone(case: tuple[Kit, Floor, Floor]) -> None:
     kit, start, goal = case
-    steps = changeover(start, goal, kit, PLACE)
+    steps = changeover(start, goal, kit, made.PLACE)
     ahead = [step for step in steps if step.ahead]
     assert {n for step in ahead for n in step.after} <= {step.n for step in ahead}
     held = {step.held for step in ahead if step.held}
@@ -171,7 +155,7 @@ def test_ahead_steps_leave_the_running_setup_alone(case: tuple[Kit, Floor, Floor
 )
 def test_accessories_go_on_in_the_order_they_are_listed_and_off_the_other_way(before, after, order):
     start, goal = (floor_of(setup(replace(KEY, accessories=on, through=())), PLAIN) for on in (before, after))
-    steps = changeover(start, goal, PLAIN, PLACE)
+    steps = changeover(start, goal, PLAIN, made.PLACE)
     assert [f"{step.verb} {step.item}" for step in steps if step.kind == "accessory"] == order
     for seed in range(20):
         assert walked(start, shuffled(steps, seed), goal, PLAIN) == []
@@ -193,7 +177,7 @@ def moves(step: Step) -> bool:
 @given(pairs(), st.integers(0, 2**16))
 def test_a_change_of_look_sends_the_talent_off_first_and_back_last(case: tuple[Kit, Floor, Floor], seed: int) -> None:
     kit, start, goal = case
-    order = shuffled(changeover(start, goal, kit, PLACE), seed)
+    order = shuffled(changeover(start, goal, kit, made.PLACE), seed)
     comes = next((at for at, step in enumerate(order) if step.verb == "turn" and step.to is not None), len(order))
     assert not any(moves(step) for step in order[comes:])
     if start.subject is None or goal.subject is None or start.subject.look == goal.subject.look:
@@ -212,11 +196,11 @@ def test_a_change_of_look_sends_the_talent_off_first_and_back_last(case: tuple[K
 def test_a_step_on_a_stand_is_named_after_the_head_it_carries_then(case: tuple[Kit, Floor, Floor]) -> None:
     kit, start, goal = case
     now = start
-    for step in changeover(start, goal, kit, PLACE):
+    for step in changeover(start, goal, kit, made.PLACE):
         head = now.head_on(step.item if step.kind in ("stand", "counterweight") else str(step.on))
         if head is not None and step.kind in ("stand", "counterweight", "bag"):
             assert step.thing == head
-        panel = panel_on(now, step.item) if step.kind in ("stand", "counterweight") else None
+        panel = made.panel_on(now, step.item) if step.kind in ("stand", "counterweight") else None
         assert panel is None or step.thing == panel
         if step.key[:2] == ("free", "head"):  # no schedule keeps a person free to hold it: it is set down
             assert "hand" not in step_text(step, now, Scene(kit, None))
@@ -227,7 +211,7 @@ def test_a_step_on_a_stand_is_named_after_the_head_it_carries_then(case: tuple[K
 def test_a_new_head_is_armed_once_its_stand_is_up_and_no_boom_is_done_ahead(case, seed):
     kit, start, goal = case
     armed = set()
-    for step in shuffled(changeover(start, goal, kit, PLACE), seed):
+    for step in shuffled(changeover(start, goal, kit, made.PLACE), seed):
         if step.verb == "arm":
             armed.add(goal.heads[step.item].stand)
         assert not (step.verb == "raise" and step.item in armed)
@@ -238,7 +222,7 @@ def test_a_new_head_is_armed_once_its_stand_is_up_and_no_boom_is_done_ahead(case
 def verbs(start: Setup, goal: Setup, people: int = 6) -> list[str]:
     """What is done to panels and their stands, in the order listed."""
     floors = floor_of(start, PLAIN), floor_of(goal, PLAIN)
-    steps = worded_changeover(*floors, Scene(PLAIN, goal, people=people), PLACE)
+    steps = worded_changeover(*floors, Scene(PLAIN, goal, people=people), made.PLACE)
     for seed in range(5):
         assert walked(floors[0], shuffled(steps, seed), floors[1], PLAIN) == []
     return [f"{step.verb} {step.item}" for step in steps if step.kind in ("stand", "panel", "bag")]
@@ -275,7 +259,7 @@ def test_a_panel_held_throughout_is_put_down_where_the_hands_are_needed(people: 
     kit = replace(PLAIN, heads=tuple(replace(head, mass_kg=8.0) for head in PLAIN.heads))
     start, goal = (setup(*lights, panels=(held("first"),)) for lights in ((), (heavy,)))
     steps = worded_changeover(
-        floor_of(start, kit), floor_of(goal, kit), Scene(kit, goal, people=people), PLACE
+        floor_of(start, kit), floor_of(goal, kit), Scene(kit, goal, people=people), made.PLACE
     )  # fmt: skip
     assert max(step.hands for step in steps) == 2
     assert [f"{step.verb} {step.item}" for step in steps if step.kind == "panel"] == order
@@ -289,7 +273,7 @@ def test_what_takes_more_than_hold_no_panel_is_not_done_ahead() -> None:
 
     def ahead(people: int) -> dict[str, tuple[str, ...]]:
         scene = Scene(kit, goal, people=people)
-        steps = worded_changeover(floor_of(start, kit), floor_of(goal, kit), scene, PLACE)
+        steps = worded_changeover(floor_of(start, kit), floor_of(goal, kit), scene, made.PLACE)
         return {f"{step.verb} {step.kind}": step.busy for step in steps if step.ahead}
 
     assert "fit head" in ahead(3) and set(ahead(3).values()) == {("first",)}
@@ -299,13 +283,13 @@ def test_what_takes_more_than_hold_no_panel_is_not_done_ahead() -> None:
 
 def test_a_rail_goes_up_bagged_on_both_its_stands_and_comes_down_before_it_moves() -> None:
     hung, moved = (floor_of(setup(hung_cloths=(cloth,)), PLAIN) for cloth in (RAIL, replace(RAIL, distance_m=2.2)))
-    steps = [step for step in changeover(hung, moved, PLAIN, PLACE) if step.verb != "test"]
+    steps = [step for step in changeover(hung, moved, PLAIN, made.PLACE) if step.verb != "test"]
     assert [" ".join(step.key[:2]) for step in steps][:4] == ["lower cloth", "strike cloth", "free rail", "free rail"]
     assert [" ".join(step.key[:2]) for step in steps][-4:] == ["fit rail", "fit rail", "place cloth", "raise cloth"]
     assert {step.item for step in steps if step.verb in ("unbag", "bag")} == {"B1", "B2", "B3"}
     # its middle 0.25 m higher, as far over the floor
     higher = floor_of(setup(hung_cloths=(replace(RAIL, hem_m=0.5, distance_m=hypot(2.0, 0.25)),)), PLAIN)
-    assert [step.key for step in changeover(hung, higher, PLAIN, PLACE)] == [
+    assert [step.key for step in changeover(hung, higher, PLAIN, made.PLACE)] == [
         ("raise", "cloth", "V"),
         ("test", "set", "set"),
     ]

@@ -10,16 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runbook.day.frames import (
-    ClockOf,
-    Difference,
-    difference_text,
-    differences,
-    frame_text,
-    setup_at,
-    shutter_text,
-    taken_at,
-)
+from runbook.day import frames as told
 from runbook.day.timeline import timeline_of
 from runbook.journal import events
 from runbook.journal.events import Entry, Frame, kind_of
@@ -34,9 +25,9 @@ def framed(taken: dt.datetime = AT, **more: Any) -> Frame:
     return Frame(name="a.jpg", bytes=1, fingerprint="x", taken=taken.isoformat(), **(shown | more))
 
 
-def clock(*arrivals: tuple[float, float]) -> ClockOf:
+def clock(*arrivals: tuple[float, float]) -> told.ClockOf:
     """A clock after frames, each taken so many seconds on, and so many later there."""
-    known = ClockOf()
+    known = told.ClockOf()
     for taken_s, delay_s in arrivals:
         known = known.after(AT + dt.timedelta(seconds=taken_s), delay_s)
     return known
@@ -84,16 +75,16 @@ def test_a_clock_that_is_set_by_hand_holds() -> None:
 
 
 def test_a_frame_is_taken_when_its_camera_says_by_that_clock_across_midnight_and_zones() -> None:
-    ahead = ClockOf(set_s=3600.0)
+    ahead = told.ClockOf(set_s=3600.0)
     past_midnight = framed(dt.datetime(2026, 12, 5, 0, 30, tzinfo=ZONE))
-    assert taken_at(past_midnight, ahead) == dt.datetime(2026, 12, 4, 23, 30, tzinfo=ZONE)
+    assert told.taken_at(past_midnight, ahead) == dt.datetime(2026, 12, 4, 23, 30, tzinfo=ZONE)
     elsewhere = framed(dt.datetime(2026, 12, 4, 4, 0, tzinfo=dt.timezone(dt.timedelta(hours=-5))))
-    assert taken_at(elsewhere, ClockOf()) == AT
-    assert taken_at(replace(past_midnight, by_file=True), ahead) == dt.datetime(2026, 12, 5, 0, 30, tzinfo=ZONE)
+    assert told.taken_at(elsewhere, told.ClockOf()) == AT
+    assert told.taken_at(replace(past_midnight, by_file=True), ahead) == dt.datetime(2026, 12, 5, 0, 30, tzinfo=ZONE)
     first = Frame(name="a", bytes=1, fingerprint="", taken="0001-01-01T00:00:00+00:00")
-    assert taken_at(first, ahead).year == 1
+    assert told.taken_at(first, ahead).year == 1
     with pytest.raises(ValueError, match="month"):
-        taken_at(replace(first, taken="2026-13-45T10:00:00+01:00"), ahead)
+        told.taken_at(replace(first, taken="2026-13-45T10:00:00+01:00"), ahead)
 
 
 # -- the setup at work ---------------------------------------------------------------------------
@@ -108,16 +99,16 @@ def test_the_setup_at_work_at_a_moment() -> None:
         Entry(n, AT + dt.timedelta(minutes=at), "photo", kind_of(data), data) for n, (at, data) in enumerate(day, 1)
     )
     for minute, setup in ((-1, None), (0, FIRST), (59, FIRST), (60, None), (89, None), (90, FIRST), (120, SECOND)):
-        assert setup_at(times, AT + dt.timedelta(minutes=minute)) == setup, minute
-    assert setup_at(times, AT + dt.timedelta(minutes=190)) is None
-    assert setup_at(times, AT + dt.timedelta(minutes=210)) is None
+        assert told.setup_at(times, AT + dt.timedelta(minutes=minute)) == setup, minute
+    assert told.setup_at(times, AT + dt.timedelta(minutes=190)) is None
+    assert told.setup_at(times, AT + dt.timedelta(minutes=210)) is None
 
 
 # -- what differs --------------------------------------------------------------------------------
 
 
 def codes(frame: Frame, *, body_fires: bool = True) -> list[str]:
-    return [one.code for one in differences(demo(), demo().setups[FIRST], frame, body_fires=body_fires)]
+    return [one.code for one in told.differences(demo(), demo().setups[FIRST], frame, body_fires=body_fires)]
 
 
 @pytest.mark.parametrize(
@@ -138,21 +129,21 @@ def test_a_flash_bit_counts_only_for_a_body_that_said_fired_before_and_a_setup_w
     assert codes(framed(flash=0x10), body_fires=False) == []
     dark = replace(demo().setups[FIRST], lights=())
     frame = framed(flash=0x10, shutter_s=1 / 250)
-    assert [one.code for one in differences(demo(), dark, frame, body_fires=True)] == ["shutter"]
+    assert [one.code for one in told.differences(demo(), dark, frame, body_fires=True)] == ["shutter"]
 
 
 def test_what_differs_in_words() -> None:
     texts = {
-        Difference("aperture", 8.0, 5.6): "f/8, set 5.6",
-        Difference("iso", 400.0, 100.0): "ISO 400, set 100",
-        Difference("shutter", 1 / 60, 2 ** -(22 / 3)): "1/60 s, set 1/160",
-        Difference("sync", 1 / 320, 1 / 200): "1/320 s is over the sync 1/200",
-        Difference("lens", 50.0, 85.0): "50 mm, set 85 mm",
-        Difference("flash"): "the flash did not fire",
+        told.Difference("aperture", 8.0, 5.6): "f/8, set 5.6",
+        told.Difference("iso", 400.0, 100.0): "ISO 400, set 100",
+        told.Difference("shutter", 1 / 60, 2 ** -(22 / 3)): "1/60 s, set 1/160",
+        told.Difference("sync", 1 / 320, 1 / 200): "1/320 s is over the sync 1/200",
+        told.Difference("lens", 50.0, 85.0): "50 mm, set 85 mm",
+        told.Difference("flash"): "the flash did not fire",
     }
-    assert {one: difference_text(one) for one in texts} == texts
-    assert frame_text(framed(by_file=True)) == "a.jpg f/4, 1/160 s, ISO 100, 85 mm, by the time of its file"
-    assert frame_text(framed(f=None, shutter_s=None, iso=None, focal_mm=None)) == "a.jpg"
-    assert [shutter_text(each) for each in (1 / 8000, 1 / 165, 1 / 180, 0.5, 2, 47.0)] == [
+    assert {one: told.difference_text(one) for one in texts} == texts
+    assert told.frame_text(framed(by_file=True)) == "a.jpg f/4, 1/160 s, ISO 100, 85 mm, by the time of its file"
+    assert told.frame_text(framed(f=None, shutter_s=None, iso=None, focal_mm=None)) == "a.jpg"
+    assert [told.shutter_text(each) for each in (1 / 8000, 1 / 165, 1 / 180, 0.5, 2, 47.0)] == [
         "1/8000", "1/160", "1/180", "0.5", "2", "47",
     ]  # fmt: skip

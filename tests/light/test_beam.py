@@ -9,19 +9,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from runbook.light.beam import (
-    Beam,
-    Source,
-    assumes_bare_spread,
-    distance_for_share,
-    field_exponent,
-    field_falloff,
-    field_spread_deg,
-    full_power_stops,
-    measured_row,
-    source_of,
-    view_share,
-)
+from runbook.light import beam as beams
 from runbook.light.stops import DARK, add_light, ambient_stops, without_ambient
 from runbook.model.geometry import Point
 from runbook.model.kit import Measured, Modifier
@@ -29,63 +17,63 @@ from runbook.model.kit import Measured, Modifier
 size = st.floats(0.05, 3)
 metres = st.floats(0.05, 30)
 sources = st.one_of(
-    st.builds(Source, st.just("round"), size, size),
-    st.builds(Source, st.just("rectangle"), size, size),
-    st.just(Source("bare")),
+    st.builds(beams.Source, st.just("round"), size, size),
+    st.builds(beams.Source, st.just("rectangle"), size, size),
+    st.just(beams.Source("bare")),
 )
 
 
 @given(sources, metres, metres)
-def test_farther_is_dimmer(source: Source, one: float, other: float) -> None:
+def test_farther_is_dimmer(source: beams.Source, one: float, other: float) -> None:
     near, far = sorted((one, other))
     assume(far > near * 1.001)
-    assert view_share(source, far) < view_share(source, near)
+    assert beams.view_share(source, far) < beams.view_share(source, near)
 
 
 @given(sources, metres)
-def test_an_array_of_distances_gives_the_share_of_each(source: Source, d: float) -> None:
+def test_an_array_of_distances_gives_the_share_of_each(source: beams.Source, d: float) -> None:
     shares = source.share(np.array([d, 2 * d]), np.arctan)
-    assert shares.tolist() == pytest.approx([view_share(source, d), view_share(source, 2 * d)])
+    assert shares.tolist() == pytest.approx([beams.view_share(source, d), beams.view_share(source, 2 * d)])
 
 
 @given(sources, metres)
-def test_a_source_with_a_size_fills_no_more_than_the_view(source: Source, d: float) -> None:
+def test_a_source_with_a_size_fills_no_more_than_the_view(source: beams.Source, d: float) -> None:
     assume(source.shape != "bare")
-    assert 0 < view_share(source, d) < 1
+    assert 0 < beams.view_share(source, d) < 1
 
 
 @given(sources, st.floats(0.2, 20))
-def test_the_distance_for_a_share_is_the_one_that_gives_it(source: Source, d: float) -> None:
-    assert distance_for_share(source, view_share(source, d)) == pytest.approx(d, rel=1e-6)
+def test_the_distance_for_a_share_is_the_one_that_gives_it(source: beams.Source, d: float) -> None:
+    assert beams.distance_for_share(source, beams.view_share(source, d)) == pytest.approx(d, rel=1e-6)
 
 
 def test_no_distance_gives_more_than_the_whole_view() -> None:
-    assert distance_for_share(Source("round", 0.9), 1.2) is None
+    assert beams.distance_for_share(beams.Source("round", 0.9), 1.2) is None
 
 
 def test_a_source_without_a_size_is_a_point() -> None:
-    assert view_share(Source("round"), 2.0) == view_share(Source("bare"), 2.0) == 0.25
+    assert beams.view_share(beams.Source("round"), 2.0) == beams.view_share(beams.Source("bare"), 2.0) == 0.25
 
 
 @given(st.floats(5, 178))
 def test_the_field_angle_is_where_a_tenth_is_left(spread: float) -> None:
-    exponent = field_exponent(spread)
-    assert field_falloff(cos(radians(spread / 2)), exponent) == pytest.approx(0.1)
-    assert field_falloff(1.0, exponent) == 1.0
-    assert field_falloff(-0.1, exponent) == 0.0
+    exponent = beams.field_exponent(spread)
+    assert beams.field_falloff(cos(radians(spread / 2)), exponent) == pytest.approx(0.1)
+    assert beams.field_falloff(1.0, exponent) == 1.0
+    assert beams.field_falloff(-0.1, exponent) == 0.0
 
 
 def test_near_a_large_source_falloff_is_gentle() -> None:
-    large, point = Source("round", 1.5), Source("bare")
-    doubled = [log2(view_share(s, 1.0) / view_share(s, 0.5)) for s in (large, point)]
+    large, point = beams.Source("round", 1.5), beams.Source("bare")
+    doubled = [log2(beams.view_share(s, 1.0) / beams.view_share(s, 0.5)) for s in (large, point)]
     assert doubled[1] == pytest.approx(-2)
     assert -2 < doubled[0] < -0.9
 
 
-def beam(spread: float = 90.0, stops: float = 8.0) -> Beam:
-    source = Source("round", 0.9)
+def beam(spread: float = 90.0, stops: float = 8.0) -> beams.Beam:
+    source = beams.Source("round", 0.9)
     axis = Point(0.0, 1.0, 0.0)
-    return Beam(Point(0.0, 0.0, 0.0), axis, source, stops, spread)
+    return beams.Beam(Point(0.0, 0.0, 0.0), axis, source, stops, spread)
 
 
 def around(off_deg: float, metres: float = 2.0) -> Point:
@@ -111,12 +99,12 @@ def test_it_holds_what_is_within_its_field_angle() -> None:
 
 def reads(kit: Any, light: Any, **more: Any) -> float:
     """On axis at full power."""
-    full = full_power_stops(kit, light, more.pop("iso", 100), more.pop("row", None))
-    return float(full + log2(view_share(source_of(kit, light), light.distance_m)))
+    full = beams.full_power_stops(kit, light, more.pop("iso", 100), more.pop("row", None))
+    return float(full + log2(beams.view_share(beams.source_of(kit, light), light.distance_m)))
 
 
 def spread(kit: Any, light: Any) -> float:
-    return field_spread_deg(kit, light.modifier, light.accessories)
+    return beams.field_spread_deg(kit, light.modifier, light.accessories)
 
 
 def test_a_bare_head_is_its_guide_number_over_the_distance(studio: Any) -> None:
@@ -155,7 +143,7 @@ ROW = Measured("A", "1/4", 1.5, 5.6, "octa-90", ("gel", "grid-octa"), 200)
 def test_a_measured_row_beats_guide_number_and_losses_but_not_cloths(studio: Any) -> None:
     kit = studio.kit(measured=(ROW,))
     light = studio.light(accessories=("grid-octa", "gel"), distance_m=1.5)
-    row = measured_row(kit, light)
+    row = beams.measured_row(kit, light)
     assert row == ROW
     # f/5.6 at 1/4 and ISO 200 is 5 stops: two up to full power, one down to ISO 100
     assert reads(kit, light, row=row) == pytest.approx(5 + 2 - 1)
@@ -165,8 +153,8 @@ def test_a_measured_row_beats_guide_number_and_losses_but_not_cloths(studio: Any
 
 def test_a_row_for_other_fittings_does_not_count(studio: Any) -> None:
     kit = studio.kit(measured=(ROW,))
-    assert measured_row(kit, studio.light()) is None
-    assert measured_row(kit, studio.light("B", accessories=("gel", "grid-octa"))) is None
+    assert beams.measured_row(kit, studio.light()) is None
+    assert beams.measured_row(kit, studio.light("B", accessories=("gel", "grid-octa"))) is None
 
 
 def test_readings_of_the_day_beat_the_kits_and_the_nearest_counts(studio: Any) -> None:
@@ -174,9 +162,9 @@ def test_readings_of_the_day_beat_the_kits_and_the_nearest_counts(studio: Any) -
         return Measured("A", "1/4", distance_m, reads_f, "octa-90")
 
     kit, light = studio.kit(measured=(row(1.4, 4.0),)), studio.light(distance_m=1.4)
-    assert measured_row(kit, light) == row(1.4, 4.0)
+    assert beams.measured_row(kit, light) == row(1.4, 4.0)
     day = (row(3.0, 2.8), row(1.5, 5.6), row(1.5, 6.3))
-    assert measured_row(kit, light, day) == row(1.5, 6.3)
+    assert beams.measured_row(kit, light, day) == row(1.5, 6.3)
 
 
 @pytest.mark.parametrize("order", [(0, 1), (1, 0)])
@@ -185,19 +173,19 @@ def test_of_several_rows_the_nearest_counts_on_either_side_of_the_light(studio: 
     both = (Measured("A", "1/4", 1.2, 5.6, "octa-90"), Measured("A", "1/4", 3.0, 2.8, "octa-90"))
     rows = [both[n] for n in order]
     kit = studio.kit()
-    near = {d: measured_row(kit, studio.light(distance_m=d), rows) for d in (0.6, 1.4, 2.5, 6.0)}
+    near = {d: beams.measured_row(kit, studio.light(distance_m=d), rows) for d in (0.6, 1.4, 2.5, 6.0)}
     assert near == {0.6: both[0], 1.4: both[0], 2.5: both[1], 6.0: both[1]}
 
 
 def test_a_bare_head_has_the_spread_of_a_standard_reflector(studio: Any) -> None:
     kit, bare = studio.kit(), studio.light(modifier="bare")
-    assert (spread(kit, bare), assumes_bare_spread(kit, bare)) == (70, True)
+    assert (spread(kit, bare), beams.assumes_bare_spread(kit, bare)) == (70, True)
     entry = Modifier("bare", "bare", spread_deg=55)
     given = studio.kit(modifiers=(*kit.modifiers, entry))
-    assert (spread(given, bare), assumes_bare_spread(given, bare)) == (55, False)
+    assert (spread(given, bare), beams.assumes_bare_spread(given, bare)) == (55, False)
     without = studio.kit(modifiers=(*kit.modifiers, Modifier("cone", "bare")))
     assert spread(without, studio.light(modifier="cone")) == 70
-    assert not assumes_bare_spread(kit, studio.light())
+    assert not beams.assumes_bare_spread(kit, studio.light())
 
 
 @pytest.mark.parametrize(("flash", "room"), [(6.0, 5.0), (4.0, 4.5), (8.0, 5.5), (5.0, -2.0)])
@@ -218,7 +206,7 @@ def test_a_reading_of_room_light_alone_says_nothing_of_the_flash() -> None:
 def test_a_reading_cannot_be_taken_of_a_head_that_is_off(studio: Any) -> None:
     row = replace(ROW, power="off")
     with pytest.raises(ValueError, match="with it off"):
-        full_power_stops(studio.kit(), studio.light(), 100, row)
+        beams.full_power_stops(studio.kit(), studio.light(), 100, row)
 
 
 def test_no_room_light_is_dark() -> None:

@@ -11,19 +11,9 @@ from hypothesis import strategies as st
 from runbook.model.day import Crew, Place, Plan
 from runbook.model.kit import Accessory, Panel
 from runbook.model.setup import PanelPlace, Setup
+from runbook.stands import verdict as verdicts
 from runbook.stands.remedy import panel_lines, panel_remedy
 from runbook.stands.statics import Rig
-from runbook.stands.verdict import (
-    PanelVerdict,
-    Verdict,
-    has_wind,
-    judge,
-    judge_panel,
-    judge_panels,
-    judge_setup,
-    panels_to_show,
-    wings_base_m,
-)
 from runbook.stands.verdict_text import panel_limit_text, panel_state
 from tests.stands import rigs
 from tests.stands.polygon import centre_of, factor_of, margin_m, point_masses, regular_feet
@@ -31,14 +21,14 @@ from tests.stands.polygon import centre_of, factor_of, margin_m, point_masses, r
 
 @given(rigs.RIGS)
 def test_hanging_what_is_needed_makes_it_stand(rig: Rig) -> None:
-    needed = judge(rig, rigs.PLACE).bags_needed_kg
+    needed = verdicts.judge(rig, rigs.PLACE).bags_needed_kg
     assume(needed is not None and needed > 1e-6)
     assert needed is not None
-    verdict = judge(replace(rig, bags=rigs.bags(needed / 2, needed / 2)), rigs.PLACE)
+    verdict = verdicts.judge(replace(rig, bags=rigs.bags(needed / 2, needed / 2)), rigs.PLACE)
     assert verdict.lean_deg >= rigs.PLACE.tilt_limit_deg - 1e-6
     assert verdict.factor is None or verdict.factor >= 1.5 - 1e-6
     more = replace(rig, bags=rigs.bags(needed / 2 + 1e-6, needed / 2 + 1e-6))
-    assert not {"lean", "factor"} & set(judge(more, rigs.PLACE).faults)
+    assert not {"lean", "factor"} & set(verdicts.judge(more, rigs.PLACE).faults)
 
 
 @given(rigs.RIGS)
@@ -46,20 +36,20 @@ def test_past_the_most_that_helps_it_tips_the_other_way(rig: Rig) -> None:
     # the far foot of a tripod is further out than the edge behind it
     tripod = replace(rig.stand, legs=3)
     rig = replace(rig, stand=tripod, bags_at="far legs", leg_under_load=False)
-    verdict = judge(rig, rigs.PLACE)
+    verdict = verdicts.judge(rig, rigs.PLACE)
     assume(verdict.bags_needed_kg is not None)
     most = verdict.bags_most_kg
     assert most is not None
-    assert "lean" not in judge(replace(rig, bags=rigs.bags(max(most - 1e-6, 0.0))), rigs.PLACE).faults
-    over = judge(replace(rig, bags=rigs.bags(most + 1e-3)), rigs.PLACE)
+    assert "lean" not in verdicts.judge(replace(rig, bags=rigs.bags(max(most - 1e-6, 0.0))), rigs.PLACE).faults
+    over = verdicts.judge(replace(rig, bags=rigs.bags(most + 1e-3)), rigs.PLACE)
     assert "lean" in over.faults
     assert over.bags_needed_kg == verdict.bags_needed_kg
 
 
 @given(rigs.RIGS, rigs.numbers(0.1, 0.9))
 def test_lowering_never_makes_it_worse(rig: Rig, share: float) -> None:
-    high = judge(rig, rigs.PLACE)
-    low = judge(replace(rig, height_m=share * rig.height_m), rigs.PLACE)
+    high = verdicts.judge(rig, rigs.PLACE)
+    low = verdicts.judge(replace(rig, height_m=share * rig.height_m), rigs.PLACE)
     assert low.factor == high.factor
     if high.lean_deg > 0:
         assert low.lean_deg >= high.lean_deg - 1e-9
@@ -73,8 +63,8 @@ def test_lowering_never_makes_it_worse(rig: Rig, share: float) -> None:
 @given(rigs.RIGS, rigs.numbers(0.5, 10))
 def test_another_bag_at_the_column_never_hurts(rig: Rig, kg: float) -> None:
     rig = replace(rig, bags_at="column")
-    before = judge(rig, rigs.PLACE)
-    after = judge(replace(rig, bags=rig.bags + rigs.bags(kg)), rigs.PLACE)
+    before = verdicts.judge(rig, rigs.PLACE)
+    after = verdicts.judge(replace(rig, bags=rig.bags + rigs.bags(kg)), rigs.PLACE)
     assume(before.lean_deg > 0)
     assert after.lean_deg >= before.lean_deg - 1e-9
     assert after.push_n >= before.push_n - 1e-9
@@ -85,7 +75,7 @@ def test_another_bag_at_the_column_never_hurts(rig: Rig, kg: float) -> None:
 def test_a_verdict_in_numbers() -> None:
     grid = Accessory("grid", "grid", ("octa",), mass_kg=0.4)
     rig = Rig(rigs.a_stand(), 2.0, rigs.a_head(), rigs.a_box(), (grid,), rigs.bags(7.0))
-    verdict = judge(rig, rigs.PLACE)
+    verdict = verdicts.judge(rig, rigs.PLACE)
     # by hand: M 13.8 kg, x = 1.7 * 0.225 / 13.8, z = (3.1 * 0.7 + 3.7 * 2 + 7 * 0.1) / 13.8
     assert verdict.lean_deg == pytest.approx(degrees(atan2(0.26 * 13.8 - 0.3825, 10.27)))
     assert verdict.lean_deg == pytest.approx(17.33, abs=0.01)
@@ -97,43 +87,43 @@ def test_a_verdict_in_numbers() -> None:
     assert verdict.bags_needed_kg == pytest.approx(0.30195 / 0.242367, abs=1e-4)
     assert verdict.counterweight_needed_kg is None
     assert verdict.ok
-    assert not judge(replace(rig, bags=()), rigs.PLACE).ok
+    assert not verdicts.judge(replace(rig, bags=()), rigs.PLACE).ok
 
 
 def test_a_gust_past_the_limit_is_a_fault_though_it_does_not_yet_tip() -> None:
     rig = Rig(rigs.a_stand(), 2.0, rigs.a_head(), rigs.a_box(), (), rigs.bags(7.0))
-    wind = judge(rig, rigs.PLACE).wind
+    wind = verdicts.judge(rig, rigs.PLACE).wind
     assert wind.limit < wind.tips
 
     def faults(gust: float) -> tuple[str, ...]:
-        return judge(rig, Place(indoors=False, gust_ms=gust)).faults
+        return verdicts.judge(rig, Place(indoors=False, gust_ms=gust)).faults
 
     assert faults(wind.limit * 0.999) == ()
     # the 1.5 in hand are gone, and 1.22 times that gust would still not tip it
     assert faults(wind.limit * 1.001) == ("wind",)
     assert faults((wind.limit + wind.tips) / 2) == ("wind",)
     between = Place(indoors=False, gust_ms=(wind.limit + wind.tips) / 2)
-    assert not judge(rig, between).ok
+    assert not verdicts.judge(rig, between).ok
 
 
 def test_the_lean_a_day_asks_for_is_asked_to_the_last_hundredth() -> None:
     rig = Rig(rigs.a_stand(), 2.0, rigs.a_head(), rigs.a_box(), (), rigs.bags(7.0))
-    lean = judge(rig, rigs.PLACE).lean_deg
+    lean = verdicts.judge(rig, rigs.PLACE).lean_deg
     just, over = (replace(rigs.PLACE, tilt_limit_deg=lean + more) for more in (-0.01, 0.01))
-    assert judge(rig, just).faults == ()
-    assert judge(rig, over).faults == ("lean",)
-    needed = judge(rig, over).bags_needed_kg
+    assert verdicts.judge(rig, just).faults == ()
+    assert verdicts.judge(rig, over).faults == ("lean",)
+    needed = verdicts.judge(rig, over).bags_needed_kg
     assert needed is not None
     # one hundredth of a degree is a few grams of bag: no other limit gives that
     assert 7.0 < needed < 7.1
-    assert judge(rig, just).bags_needed_kg == pytest.approx(7.0, abs=0.1)
+    assert verdicts.judge(rig, just).bags_needed_kg == pytest.approx(7.0, abs=0.1)
 
 
 def test_a_factor_under_what_is_published_stops_and_one_over_it_does_not() -> None:
     # by hand: the stand's mass m holds at 0.26 m, 5 kg tip 0.34 m past the edge: m 0.26 / 1.7
     def factor_of_stand(mass_kg: float) -> tuple[float, bool]:
         rig = Rig(rigs.a_stand(mass_kg=mass_kg), 0.5, None, rigs.a_box(5.0, 1.2))
-        verdict = judge(rig, replace(rigs.PLACE, tilt_limit_deg=0.0))
+        verdict = verdicts.judge(rig, replace(rigs.PLACE, tilt_limit_deg=0.0))
         assert verdict.factor is not None
         return round(verdict.factor, 4), "factor" in verdict.faults
 
@@ -144,20 +134,20 @@ def test_a_factor_under_what_is_published_stops_and_one_over_it_does_not() -> No
 
 def test_what_fails_is_named() -> None:
     heavy = Rig(rigs.a_stand(load_max_kg=2.0), 2.6, rigs.a_head(4.0), rigs.a_box(4.0, 1.4))
-    verdict = judge(heavy, Place(indoors=False, gust_ms=9.0))
+    verdict = verdicts.judge(heavy, Place(indoors=False, gust_ms=9.0))
     assert verdict.faults == ("lean", "factor", "load", "wind")
     assert not verdict.ok
 
 
 def test_a_boom_needs_a_counterweight() -> None:
     rig = Rig(rigs.a_boom(), 2.4, rigs.a_head(1.3), rigs.a_box(1.3, 0.15), (), rigs.bags(7.0))
-    assert judge(rig, rigs.PLACE).counterweight_needed_kg == pytest.approx(6.0)
-    assert judge(rig, rigs.PLACE).factor is None
-    unbalanced = judge(replace(rig, counterweight_on=False), rigs.PLACE)
+    assert verdicts.judge(rig, rigs.PLACE).counterweight_needed_kg == pytest.approx(6.0)
+    assert verdicts.judge(rig, rigs.PLACE).factor is None
+    unbalanced = verdicts.judge(replace(rig, counterweight_on=False), rigs.PLACE)
     # 4.2 kg 1.14 m out: falls over the edge at 0.325 m unless much more is hung
     assert unbalanced.factor == pytest.approx((8.5 + 7.0) * 0.325 / (4.2 * (4.8 / 4.2 - 0.325)))
     with pytest.raises(ValueError, match="no arm"):
-        judge(replace(rig, stand=rigs.a_boom(arm_m=None)), rigs.PLACE)
+        verdicts.judge(replace(rig, stand=rigs.a_boom(arm_m=None)), rigs.PLACE)
 
 
 @given(rigs.RIGS)
@@ -168,8 +158,8 @@ def test_far_bags_are_judged_where_they_hang(rig: Rig) -> None:
     centre = centre_of(points)
     feet = regular_feet(rig.stand.legs, rig.stand.foot_radius_m)
     margin = margin_m(feet, centre.x, centre.y)
-    assert judge(rig, rigs.PLACE).lean_deg == pytest.approx(degrees(atan2(margin, centre.z)), abs=1e-6)
-    factor, known = judge(rig, rigs.PLACE).factor, factor_of(feet, points)
+    assert verdicts.judge(rig, rigs.PLACE).lean_deg == pytest.approx(degrees(atan2(margin, centre.z)), abs=1e-6)
+    factor, known = verdicts.judge(rig, rigs.PLACE).factor, factor_of(feet, points)
     if factor is not None:
         assert known is not None
         assert factor <= known * (1 + 1e-9)
@@ -179,18 +169,18 @@ def test_far_bags_are_judged_where_they_hang(rig: Rig) -> None:
 def test_only_a_balanced_boom_may_be_let_go(rig: Rig, kg: float) -> None:
     assume(rig.stand.is_boom)
     rig = replace(rig, stand=replace(rig.stand, counterweight_kg=kg))
-    needed = judge(rig, rigs.PLACE).counterweight_needed_kg
+    needed = verdicts.judge(rig, rigs.PLACE).counterweight_needed_kg
     assert needed is not None
     off, allowed = abs(needed - kg), max(0.25, 0.05 * needed)
     assume(abs(off - allowed) > 1e-6)
-    assert ("balance" in judge(rig, rigs.PLACE).faults) == (off > allowed)
+    assert ("balance" in verdicts.judge(rig, rigs.PLACE).faults) == (off > allowed)
 
 
 a_panel = rigs.builder(Panel, id="flat", width_m=1.2, height_m=2.4, reflectance=0.85, mass_kg=9.0, foot_radius_m=0.25)
 
 
-def in_gust(gust: float, bags_kg: float = 5.0, height_m: float = 1.2, **more: object) -> PanelVerdict:
-    return judge_panel(a_panel(**more), height_m, bags_kg, Place(indoors=False, gust_ms=gust))
+def in_gust(gust: float, bags_kg: float = 5.0, height_m: float = 1.2, **more: object) -> verdicts.PanelVerdict:
+    return verdicts.judge_panel(a_panel(**more), height_m, bags_kg, Place(indoors=False, gust_ms=gust))
 
 
 PANELS = st.builds(
@@ -220,7 +210,7 @@ def test_a_v_flat_on_its_feet() -> None:
 
 @given(PANELS, rigs.numbers(0, 20), rigs.numbers(0.1, 3), rigs.numbers(0.01, 20))
 def test_a_panel_that_is_ok_holds_one_and_a_half_times_the_wind(panel, bags_kg, height_m, gust):
-    verdict = judge_panel(panel, height_m, bags_kg, Place(indoors=False, gust_ms=gust))
+    verdict = verdicts.judge_panel(panel, height_m, bags_kg, Place(indoors=False, gust_ms=gust))
     assert panel.foot_radius_m is not None
     holds = (panel.mass_kg + bags_kg) * 9.80665 * panel.foot_radius_m
     if verdict.ok:
@@ -229,15 +219,15 @@ def test_a_panel_that_is_ok_holds_one_and_a_half_times_the_wind(panel, bags_kg, 
 
 @given(PANELS, rigs.numbers(0.1, 3))
 def test_the_bags_a_panel_needs_make_it_stand(panel: Panel, height_m: float) -> None:
-    needed = judge_panel(panel, height_m, 0.0, Place()).bags_needed_kg
+    needed = verdicts.judge_panel(panel, height_m, 0.0, Place()).bags_needed_kg
     if needed is not None:
-        assert judge_panel(panel, height_m, needed + 1e-6, Place()).ok
+        assert verdicts.judge_panel(panel, height_m, needed + 1e-6, Place()).ok
 
 
 def test_a_panel_without_known_feet_or_mass_is_never_ok() -> None:
     for place in (Place(), Place(indoors=False)):
         for missing in ({"foot_radius_m": None}, {"mass_kg": 0.0}):
-            verdict = judge_panel(a_panel(**missing), 1.2, 20.0, place)
+            verdict = verdicts.judge_panel(a_panel(**missing), 1.2, 20.0, place)
             assert not verdict.ok
             assert verdict.wind is None
             assert next(iter(missing)) in panel_remedy(verdict)
@@ -256,17 +246,21 @@ def test_the_panels_of_a_setup_are_judged_with_their_bags() -> None:
     setup = rigs.a_setup(rigs.a_light(), panels=(placed,))
     kit = rigs.a_kit(panels=(a_panel(),), bags=rigs.bags(2.0, 3.0))
     place = Place(indoors=False, gust_ms=10.0)
-    assert judge_panels(rigs.a_plan(setup, kit=kit, place=place), setup) == (in_gust(10.0),)
+    assert verdicts.judge_panels(rigs.a_plan(setup, kit=kit, place=place), setup) == (in_gust(10.0),)
 
 
 def test_there_is_a_wind_to_mind_outdoors_and_before_a_fan() -> None:
-    assert [has_wind(place) for place in (Place(), Place(indoors=False), Place(fan_ms=2.0))] == [False, True, True]
+    assert [verdicts.has_wind(place) for place in (Place(), Place(indoors=False), Place(fan_ms=2.0))] == [
+        False,
+        True,
+        True,
+    ]
 
 
 def test_the_panels_to_look_at_first() -> None:
     panels = (in_gust(0.0, 20.0, id="held"), in_gust(0.0), in_gust(0.0, id="odd", mass_kg=0.0))
-    assert [each.panel for each in panels_to_show(panels, Place(indoors=False))] == ["odd", "flat", "held"]
-    assert [each.panel for each in panels_to_show(panels, Place())] == ["odd"]
+    assert [each.panel for each in verdicts.panels_to_show(panels, Place(indoors=False))] == ["odd", "flat", "held"]
+    assert [each.panel for each in verdicts.panels_to_show(panels, Place())] == ["odd"]
 
 
 def test_a_panel_in_words() -> None:
@@ -280,7 +274,8 @@ def test_a_panel_in_words() -> None:
     )
     # in hands: 9 kg, 1.2 x 2.4 m; at 3 m/s a push of 19 N, under the weight of 3 kg, at 10.7 m/s far over it
     calm, windy = (
-        judge_panel(a_panel(), 1.2, 0.0, Place(indoors=False, gust_ms=gust), held_by="first") for gust in (3.0, 10.7)
+        verdicts.judge_panel(a_panel(), 1.2, 0.0, Place(indoors=False, gust_ms=gust), held_by="first")
+        for gust in (3.0, 10.7)
     )
     assert (calm.faults, windy.faults) == ((), ("wind",))
     assert (panel_state(calm), panel_state(windy)) == (
@@ -297,9 +292,9 @@ def test_a_panel_in_words() -> None:
 
 def opened(
     angle: float | None, bags_kg: float = 0.0, height_m: float = 1.2, gust: float = 0.0, **more: object
-) -> PanelVerdict:
+) -> verdicts.PanelVerdict:
     flat = a_panel(**({"wings": 2, "foot_radius_m": None} | more))
-    return judge_panel(flat, height_m, bags_kg, Place(indoors=False, gust_ms=gust), angle)
+    return verdicts.judge_panel(flat, height_m, bags_kg, Place(indoors=False, gust_ms=gust), angle)
 
 
 def test_a_pair_of_wings_stands_on_the_triangle_of_its_foot_lines() -> None:
@@ -319,8 +314,8 @@ def test_its_base_is_the_least_way_from_the_centre_to_an_edge_of_that_triangle(a
     centre = (0.0, width / 2 * cos(half))
     edges = [((0.0, 0.0), ends[0]), ((0.0, 0.0), ends[1]), (ends[0], ends[1])]
     least = min(off_line(centre, *edge) for edge in edges)
-    assert wings_base_m(flat, height / 2, angle) == pytest.approx(least, abs=1e-9)
-    assert wings_base_m(flat, height / 2 + 0.1, angle) == 0
+    assert verdicts.wings_base_m(flat, height / 2, angle) == pytest.approx(least, abs=1e-9)
+    assert verdicts.wings_base_m(flat, height / 2 + 0.1, angle) == 0
 
 
 def off_line(point: tuple[float, float], start: tuple[float, float], end: tuple[float, float]) -> float:
@@ -385,8 +380,8 @@ def test_a_reflector_on_a_stand_in_numbers() -> None:
     assert bagged.lean_deg == pytest.approx(degrees(atan2(0.26 * 12.6 - 0.25, 5.736 + 0.7)))
 
 
-def verdict_of(panel: Panel, stand: str, **more: Any) -> Verdict:
-    (verdict,) = judge_setup(*held_setup(panel, stand, **more))
+def verdict_of(panel: Panel, stand: str, **more: Any) -> verdicts.Verdict:
+    (verdict,) = verdicts.judge_setup(*held_setup(panel, stand, **more))
     return verdict
 
 
@@ -408,8 +403,8 @@ def test_two_wings_on_a_stand_pull_half_a_wing_further() -> None:
 
 def test_a_held_panel_has_no_figures_of_its_own_and_says_what_holds_it() -> None:
     for holder, state in (("S1", "on S1"), ("first", "held by first, no stand")):
-        (panel,) = judge_panels(*held_setup(REFLECTOR, holder))
+        (panel,) = verdicts.judge_panels(*held_setup(REFLECTOR, holder))
         assert (panel.lean_deg, panel.wind, panel_state(panel)) == (None, None, state)
         # the one on a stand is there with its stand
-        assert panels_to_show((panel,), Place(indoors=False)) == ((panel,) if holder == "first" else ())
-    assert judge_setup(*held_setup(REFLECTOR, "first")) == ()
+        assert verdicts.panels_to_show((panel,), Place(indoors=False)) == ((panel,) if holder == "first" else ())
+    assert verdicts.judge_setup(*held_setup(REFLECTOR, "first")) == ()
