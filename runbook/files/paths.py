@@ -17,7 +17,8 @@ KIT_FILE: Final = "kit.toml"
 _PACKAGE: Final = Path(__file__).parents[1]
 _JOURNALS: Final = ("journal.runlog", "rehearsal.runlog")
 _NEWEST: Final = 30  # older journals had other crews
-_NO_DAY: Final = "no day here: showing the demo day"
+_START: Final = "start your own with: runbook new DAY"
+_NO_DAY: Final = "no day in this folder: showing the demo day"
 
 
 def _on_standard_error(text: str) -> None:
@@ -39,11 +40,11 @@ def find_day(text: str | None, *, to_write: bool = False, tell: Callable[[str], 
         return here
     demo = demo_day()
     if demo is None:
-        do = "name a day's folder, or start one with: runbook new DAY"
+        do = f"name a day's folder, or {_START}"
         raise Unreadable([Fault(".", None, "", "holds no day.toml", do)])
     mine = records_of(demo)
     if holds_day(mine):
-        tell(f"{_NO_DAY}, your copy of it in {mine}")
+        tell(f"{_NO_DAY} (your copy in {mine}); {_START}")
         return mine
     if not to_write:
         tell(_NO_DAY)
@@ -57,7 +58,7 @@ def find_day(text: str | None, *, to_write: bool = False, tell: Callable[[str], 
         what = f"the demo day cannot be copied there: {why.strerror}"
         do = "name a day's folder, or set XDG_STATE_HOME to a folder that can be written"
         raise Unreadable([Fault(str(mine), None, "", what, do)]) from None
-    tell(f"{_NO_DAY}, copied to {mine}; what you write stays there")
+    tell(f"{_NO_DAY} (copied to {mine}); {_START}")
     return mine
 
 

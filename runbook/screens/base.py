@@ -138,6 +138,7 @@ class EnterText(Dialog):
             yield Static(id="hint")
 
     def on_mount(self) -> None:
+        self.query_one(Input).action_select_all()  # what is typed takes the place of what is given
         self.show_hint(f"{self.hint}  (enter: save, escape: cancel)")
 
     def show_hint(self, *lines: str, style: str = "") -> None:

@@ -211,7 +211,7 @@ class PlanningScreen(PlanActions):
         if self.at == "form":
             return ("go(1)", "back")
         if self.at == "list":
-            return ("go_in", "new", "copy", "delete", "undo", "keys")
+            return ("screen.go_in", "new", "copy", "delete", "undo", "keys")
         if self.floor.held:
             return ("way('left')", "way('up')", "higher(1)", "feather(1)", "bags", "go_in", "undo", "back", "keys")
         return ("next(1)", "hold", "new", "delete", "bags", "go_in", "undo", "back", "keys")

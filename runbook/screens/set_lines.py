@@ -165,7 +165,7 @@ def nothing_to_do(session: Session) -> str:
     situations = (
         (state.on_break is not None, "On a break: b ends it."),
         (session.gaps, f"{session.gap_text[:1].upper()}{session.gap_text[1:]}: check what really stands."),
-        (not state.begun, "Nothing is set up yet. n begins the first setup, g any other."),
+        (not state.begun, "Nothing is set up yet. n begins the first setup, g any other; l edits the plan."),
         (state.wrapping, "Everything is struck. e counts the kit, q leaves the day."),
         (state.at_work in state.shot, "Shot. n begins the next setup."),
         (alarms(session.view), "NOT SAFE: fix this before anybody shoots. t shows more."),

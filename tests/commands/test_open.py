@@ -38,8 +38,8 @@ def test_no_day_at_hand_opens_a_copy_of_the_demo_day(shows, tmp_path, capsys):
     assert first == again == tmp_path / "state" / "runbook" / "lantern-row"
     assert how["edited"] and then["edited"]
     assert capsys.readouterr() == ("", f"{how['message']}\n{then['message']}\n")
-    assert how["message"].startswith(f"no day here: showing the demo day, copied to {first}")
-    assert then["message"] == f"no day here: showing the demo day, your copy of it in {first}"
+    assert how["message"].startswith(f"no day in this folder: showing the demo day (copied to {first})")
+    assert then["message"].startswith(f"no day in this folder: showing the demo day (your copy in {first})")
 
 
 def test_where_no_copy_can_be_the_demo_day_is_shown_and_not_edited(shows, tmp_path, capsys):
@@ -48,7 +48,7 @@ def test_where_no_copy_can_be_the_demo_day_is_shown_and_not_edited(shows, tmp_pa
     ((folder, how),) = shows
     assert (folder, how["edited"]) == (demo_day(), False)
     assert "cannot be copied there: Not a directory" in how["message"]
-    assert capsys.readouterr().err.startswith("no day here: showing the demo day\n")
+    assert capsys.readouterr().err.startswith("no day in this folder: showing the demo day\n")
     assert main(["order", "--write"]) == 2
 
 

@@ -29,7 +29,7 @@ def nowhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_without_a_day_the_demo_day_is_shown_with_a_message(nowhere: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert find_day(None) == demo_day()
-    assert capsys.readouterr() == ("", "no day here: showing the demo day\n")
+    assert capsys.readouterr() == ("", "no day in this folder: showing the demo day\n")
     assert not nowhere.exists()
 
 
@@ -38,13 +38,13 @@ def test_the_demo_day_is_written_in_a_copy_that_is_the_demo_day_from_then_on(now
     assert find_day(None, to_write=True) == nowhere
     assert read_day(nowhere) == read_day(demo)
     assert records_of(nowhere) == records_of(demo) == nowhere
-    shown = "no day here: showing the demo day"
-    what = f", copied to {nowhere}; what you write stays there"
-    assert capsys.readouterr() == ("", f"{shown}{what}\n")
+    shown = "no day in this folder: showing the demo day"
+    start = "start your own with: runbook new DAY"
+    assert capsys.readouterr() == ("", f"{shown} (copied to {nowhere}); {start}\n")
     (nowhere / "day.toml").write_text("mine", encoding="utf-8")
     for to_write in (False, True):
         assert find_day(None, to_write=to_write) == nowhere
-        assert capsys.readouterr().err == f"{shown}, your copy of it in {nowhere}\n"
+        assert capsys.readouterr().err == f"{shown} (your copy in {nowhere}); {start}\n"
     assert (nowhere / "day.toml").read_text("utf-8") == "mine"
 
 
