@@ -296,7 +296,7 @@ class Changeovers:
     def __init__(self, plan: Plan, timings: Timings = NO_TIMINGS) -> None:
         self.plan, self.timings = plan, timings
         self._planned: dict[tuple[str | None, str | None], Changeover] = {}
-        self._shortened = lru_cache(maxsize=128)(self._without)  # every step done asks for another one
+        self._shortened = lru_cache(maxsize=32)(self._without)  # every step done asks for another one
         self._under_way: deque[tuple[Floor, object, tuple[Step, ...]]] = deque(maxlen=2)  # at hand, and ahead
 
     def between(self, start: str | None, goal: str | None, without: StepKeys = NO_STEPS) -> Changeover:
