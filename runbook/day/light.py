@@ -198,6 +198,8 @@ def reading_result(reading: Reading, flash: float | None, predicted: float | Non
         text += "; no light predicted there"
     elif predicted is not None:
         text += f", {abs(flash - predicted):.1f} {'over' if flash > predicted else 'under'} the prediction"
+        if reading.head is None and abs(flash - predicted) > OFF_ASKED_STOPS:
+            text += "; meter each head alone (r), then P sets the powers"
     return "; ".join(filter(None, (text, target_text(head))))
 
 

@@ -223,7 +223,7 @@ ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
         (LOAD_IN, "Rlots\n", ["is not a reading"], ""),
         (LOAD_IN, "1r8.3\n", ["f/8 and 3 tenths of a stop", "the aperture f/8.3"], ""),
         (LOAD_IN, "1r8.3\n1", ["A read f/8 +0.3"], "reading"),
-        (LOAD_IN, "R8.3\n2", ["f/8 +0.1"], "reading"),
+        (LOAD_IN, "R8.3\n2", ["f/8 +0.1", "over the prediction; meter each head alone (r)"], "reading"),
         (LOAD_IN, "2r", ["Meter reading at the background, B alone:"], ""),
         (LOAD_IN, "2r5.6\n", ["B read f/5.6 at the background, 0.2 over the prediction", "bg#"], "reading"),
         (LOAD_IN, "R", ["Meter reading at the face, all heads together:"], ""),
