@@ -102,10 +102,8 @@ def _compare(wanted: Collection[Wanted], folders: list[Path], records: Path, ori
     if len({path.resolve() for path in folders}) < len(folders):
         raise refusal("frames", "--copies", "one folder is named twice", "name each copy once")
     comparison = Comparison(wanted, folders, records / PARTIAL, origin if origin and origin.is_dir() else None)
-    columns, console = (
-        (BarColumn(), DownloadColumn(), TransferSpeedColumn(), TimeRemainingColumn()),
-        Console(stderr=True),
-    )
+    columns = BarColumn(), DownloadColumn(), TransferSpeedColumn(), TimeRemainingColumn()
+    console = Console(stderr=True)
     try:
         with Progress(*columns, console=console, disable=not console.is_terminal) as progress:
             copies = comparison.run(partial(progress.advance, progress.add_task("", total=comparison.size)))

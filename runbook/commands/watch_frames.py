@@ -23,11 +23,11 @@ Deliver = Callable[[Sequence[Arrival], str], bool]
 def start(app: RunbookApp, session: Session, folder: Path) -> None:
     """Count the frames that arrive in a folder from when the app runs until the program ends."""
     session.pictures = pictures = FrameActions(session, folder)
-    pictures.watched, take = FolderWatch(folder), pictures.take
+    pictures.watched = watched = FolderWatch(folder)
 
     def show(arrivals: Sequence[Arrival], note: str) -> bool:
         try:
-            text = take(arrivals) or note
+            text = pictures.take(arrivals) or note
         except JournalError as trouble:  # offered again; what is done on a screen meanwhile asks what to do
             app.show_message(f"frames are not counted: {trouble}")
             return False
@@ -36,7 +36,10 @@ def start(app: RunbookApp, session: Session, folder: Path) -> None:
                 app.show_message(f"not counted as a frame: {arrivals[0].name}: {problem}")
                 return True
             return all(show([arrival], note) for arrival in arrivals)
-        app.show_message(text) if text else app.refresh_screens()
+        if text:
+            app.show_message(text)
+        elif not watched.busy:  # many at once are shown at the end, or with the next key
+            app.refresh_screens()
         return True
 
     def deliver(arrivals: Sequence[Arrival], note: str) -> bool:
@@ -45,7 +48,7 @@ def start(app: RunbookApp, session: Session, folder: Path) -> None:
         except RuntimeError:  # the app is not there yet, or no more
             return False
 
-    Thread(target=watch, args=(pictures.watched, session.clock, deliver, Event()), daemon=True).start()
+    Thread(target=watch, args=(watched, session.clock, deliver, Event()), daemon=True).start()
 
 
 def watch(folder: FolderWatch, clock: Clock, deliver: Deliver, stop: Event) -> None:

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cache
 from hashlib import sha256
 from pathlib import Path
 from threading import Event
@@ -109,7 +110,7 @@ class Comparison:
                 total = self._known.get(key, "")
                 if total:
                     tell(status.st_size)
-                elif _is_alike(path, wanted):
+                elif fingerprint_of(path) == wanted.fingerprint:
                     total = _sha256_of(path, self.stop, tell)
                     keep(key, total)
                 sums[wanted.name] = total, (status.st_dev, status.st_ino)
@@ -137,26 +138,30 @@ def in_two(copies: Iterable[Copy], names: Iterable[str]) -> bool:
 
 
 def _find(wanted: Iterable[Wanted], folder: Path) -> Iterator[tuple[Wanted, Path]]:
-    """Yield each wanted file that is in a folder or its sub-folders; of several so named, one alike at its ends."""
-    there: dict[str, list[Path]] = defaultdict(list)
+    """Yield each wanted file that is in a folder or its sub-folders, be it under another name."""
+    there: dict[str | int, list[Path]] = defaultdict(list)  # by name, and by size
+    print_of = cache(_print_of)
     for path, folders, names in os.walk(folder):
         folders.sort()
-        for name in names:
-            there[name].append(Path(path, name))
+        for file in (Path(path, name) for name in names):
+            there[file.name].append(file)
+            with suppress(OSError):
+                there[file.stat().st_size].append(file)
     for each in wanted:
-        named = there[each.name.rpartition("/")[2]]
         # the same sub-folders first: numbers start anew on every card
+        named = there[each.name.rpartition("/")[2]]
         named = sorted(named, key=lambda path: not path.as_posix().endswith(f"/{each.name}"))
+        if len(named) != 1:  # of several the one alike at its ends; of none, one renamed since
+            named = [path for path in named or there[each.size] if print_of(path) == each.fingerprint] or named
         if named:
-            yield each, next((path for path in named[1:] and named if _is_alike(path, each)), named[0])
+            yield each, named[0]
 
 
-def _is_alike(path: Path, wanted: Wanted) -> bool:
-    """Return whether a file has the size of a wanted one, and is alike at its ends."""
-    try:
-        return path.stat().st_size == wanted.size and fingerprint_of(path) == wanted.fingerprint
-    except OSError:
-        return False
+def _print_of(path: Path) -> str:
+    """Return the fingerprint of a file; nothing where it cannot be read."""
+    with suppress(OSError):
+        return fingerprint_of(path)
+    return ""
 
 
 def _sha256_of(path: Path, stop: Event, tell: Tell) -> str:

@@ -48,10 +48,11 @@ def day(tmp_path: Path) -> Day:
     return Day(tmp_path)
 
 
-def test_copies_alike_are_whole_wherever_in_them_the_files_are(day: Day) -> None:
+def test_copies_alike_are_whole_wherever_in_them_the_files_are_and_however_named(day: Day) -> None:
     (day.b / "card").mkdir()
     for name in ("100", "101", "b.jpg"):
         (day.b / name).rename(day.b / "card" / name)
+    (day.b / "card" / "b.jpg").rename(day.b / "Poster 7.jpg")
     assert day.compare() == [(4, [], [])] * 2
     assert in_two(day.run(), NAMES)
     assert not in_two(day.run(day.a), NAMES)
