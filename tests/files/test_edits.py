@@ -167,20 +167,20 @@ def files(base: str, child: str) -> dict[str, str]:
     }
 
 
-def test_a_child_whose_own_light_hides_the_new_head_loses_its_key() -> None:
-    base = LIGHT.format("A", "key", "")
-    child = 'like = "base"\n' + LIGHT.format("B", "fill", "")
-    before = files(base, child)
-    change = edits.put(before, "base.toml", ("light", "A", "head"), "B")
-    assert edits.losses(before, change, "base") == ("child loses its key (A)",)
-    other = edits.put(before, "base.toml", ("light", "A", "head"), "C")
-    assert edits.losses(before, other, "base") == ()
-
-
-def test_a_child_that_drops_the_new_head_loses_its_key() -> None:
-    before = files(LIGHT.format("A", "key", ""), 'like = "base"\ndrop = ["B"]\n')
-    change = edits.put(before, "base.toml", ("light", "A", "head"), "B")
-    assert edits.losses(before, change, "base") == ("child loses its key (A)",)
+@pytest.mark.parametrize(
+    ("more", "child", "key", "value", "lost"),
+    [
+        ("", LIGHT.format("B", "fill", ""), "head", "B", ("child loses its key (A)",)),  # hidden by its own light
+        ("", LIGHT.format("B", "fill", ""), "head", "C", ()),
+        ("", 'drop = ["B"]\n', "head", "B", ("child loses its key (A)",)),
+        # one way to ask for a power takes the other's place
+        ("aim_reading_f = 4.0\n", "", "under_key_stops", 2.0, ()),
+    ],
+)
+def test_what_a_child_loses_by_a_change_of_what_it_is_like(more, child, key, value, lost):
+    before = files(LIGHT.format("A", "key", more), 'like = "base"\n' + child)
+    change = edits.put(before, "base.toml", ("light", "A", key), value)
+    assert edits.losses(before, change, "base") == lost
 
 
 def test_a_value_or_a_part_that_goes_is_named_for_every_child_that_has_it() -> None:
@@ -193,9 +193,3 @@ def test_a_value_or_a_part_that_goes_is_named_for_every_child_that_has_it() -> N
     assert edits.losses(before, bags, "base") == ("child loses B1 of A",)
     gone = edits.remove(before, "base.toml", ("light", "A"))
     assert edits.losses(before, gone, "base") == ("child loses its key (A)", "grandchild loses its key (A)")
-
-
-def test_one_way_to_ask_for_a_power_takes_the_others_place() -> None:
-    before = files(LIGHT.format("A", "key", "aim_reading_f = 4.0\n"), 'like = "base"\n')
-    change = edits.put(before, "base.toml", ("light", "A", "under_key_stops"), 2.0)
-    assert edits.losses(before, change, "base") == ()

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from runbook.files.load import read_day
-from tests.days import change, faults_of, write_day
+from tests.days import FILES, change, faults_of, write_day
 
 CHILD = 'like = "window"\n'
 
@@ -115,23 +115,6 @@ def test_of_what_a_panel_faces_and_what_it_catches_the_last_one_stands(tmp_path:
     assert setups["grandchild"].panel["flat"].catches is None
 
 
-def test_a_fault_inherited_by_many_is_one_fault_where_it_is_written(tmp_path: Path) -> None:
-    folder = write_day(tmp_path / "d", child=CHILD, grandchild='like = "child"\n')
-    line = change(folder, "window.toml", "angle_deg = 45", 'angle_deg = "45"')
-    assert the_fault(folder) == ("window.toml", line, "light.A.angle_deg")
-
-
-def test_what_is_missing_is_one_fault_where_the_table_begins(tmp_path: Path) -> None:
-    folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "A"\nangle_deg = 50\n')
-    change(folder, "window.toml", "distance_m = 1.4\n", "")
-    assert places(folder) == [("window", "light.A.distance_m")]
-
-
-def test_a_conflict_with_an_inherited_value_is_a_fault_of_the_setup_that_makes_it(tmp_path: Path) -> None:
-    folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "B"\nstand = "S1"\n')
-    assert the_fault(folder) == ("child.toml", 4, "light.B.stand")
-
-
 def test_a_drop_that_takes_what_is_looked_at_is_a_fault(tmp_path: Path) -> None:
     folder = write_day(tmp_path / "d", child=f'{CHILD}drop = ["A"]\n', third='like = "child"\n')
     found = faults_of(folder)
@@ -155,11 +138,6 @@ def test_a_loop_is_named_once(tmp_path: Path, files: dict[str, str], loop: str) 
     folder = write_day(tmp_path / "d", **files, leads='like = "a"')
     assert the_fault(folder) == ("a.toml", 1, "like")
     assert faults_of(folder)[0].what == f"goes round in a loop: {loop}"
-
-
-def test_what_a_torn_file_may_hold_is_not_called_missing(tmp_path: Path) -> None:
-    folder = write_day(tmp_path / "d", torn="x = [", child='like = "torn"\nframes = "x"\n')
-    assert places(folder) == [("child", "frames"), ("torn", "")]
 
 
 def test_drop_without_like_and_drops_that_are_no_ids(tmp_path: Path) -> None:
@@ -200,12 +178,34 @@ def test_a_fault_by_inheritance_without_drop_is_a_fault_of_like(tmp_path: Path) 
     assert fault.what.endswith(f"; inherited from {folder / 'window.toml'}:{line}")
 
 
-def test_of_several_drops_the_one_that_removes_the_target_is_at_fault(tmp_path: Path) -> None:
-    folder = write_day(tmp_path / "d", child=f'{CHILD}drop = [\n  "A",\n  "flat",\n]\n')
-    change(folder, "window.toml", 'aim = "background"', 'aim = "flat"')
-    change(folder, "window.toml", 'looks_at = "A"\n', "")
-    change(folder, "lamp.toml", 'drop = ["flat"]\n', "")
-    assert the_fault(folder) == ("child.toml", 4, "light.B.aim")
+WINDOW = FILES["window.toml"]
+ANGLE = WINDOW[: WINDOW.index("angle_deg = 45")].count("\n") + 1
+
+
+@pytest.mark.parametrize(
+    ("files", "changes", "faults"),
+    [
+        # inherited by many, one fault where it is written
+        ({"child": CHILD, "grandchild": 'like = "child"\n'}, [("window.toml", "angle_deg = 45", 'angle_deg = "45"')],
+         [("window", ANGLE, "light.A.angle_deg")]),
+        # missing, where the table begins; and a conflict, of the setup that makes it
+        ({"child": f'{CHILD}[[light]]\nhead = "A"\nangle_deg = 50\n'}, [("window.toml", "distance_m = 1.4\n", "")],
+         [("window", ANGLE - 9, "light.A.distance_m")]),
+        ({"child": f'{CHILD}[[light]]\nhead = "B"\nstand = "S1"\n'}, [], [("child", 4, "light.B.stand")]),
+        # what a torn file may hold is not called missing
+        ({"torn": "x = [", "child": 'like = "torn"\nframes = "x"\n'}, [], [("child", 2, "frames"), ("torn", 1, "")]),
+        # of several drops the one that removes the target
+        ({"child": f'{CHILD}drop = [\n  "A",\n  "flat",\n]\n'}, [
+            ("window.toml", 'aim = "background"', 'aim = "flat"'), ("window.toml", 'looks_at = "A"\n', ""),
+            ("lamp.toml", 'drop = ["flat"]\n', ""),
+        ], [("child", 4, "light.B.aim")]),
+    ],
+)  # fmt: skip
+def test_an_inherited_fault_is_reported_once_where_it_is_made(tmp_path, files, changes, faults):
+    folder = write_day(tmp_path / "d", **files)
+    for file, old, new in changes:
+        change(folder, file, old, new)
+    assert [(Path(fault.file).stem, fault.line, fault.key) for fault in faults_of(folder)] == faults
 
 
 def test_a_chain_may_be_longer_than_any_day(tmp_path: Path) -> None:

@@ -126,6 +126,14 @@ async def settled(pilot: Pilot[Any]) -> None:
     await pilot.pause(0)
 
 
+async def paint(pilot: Pilot[Any]) -> str:
+    """Let the screens show what is true by now; return what is shown."""
+    assert isinstance(pilot.app, RunbookApp)
+    pilot.app.refresh_screens()
+    await settled(pilot)
+    return shown(pilot)
+
+
 async def resize(pilot: Pilot[Any], width: int, height: int) -> None:
     """Give the window another size, and wait until the screen on top is laid out in it."""
     await pilot.resize_terminal(width, height)

@@ -14,7 +14,7 @@ from runbook.day.actions import Session
 from runbook.screens.far import FarScreen, big_rows, letters_that_fit
 from runbook.screens.text import ASCII, UNICODE, Glyphs, wrap_words
 from tests.day.days import begun, do_next, do_until, make_ready, short, skipping
-from tests.screens.screen_text import app_of, on_disk, opened, press, screen_lines, settled, shown, until
+from tests.screens.screen_text import app_of, on_disk, opened, paint, press, screen_lines, shown, until
 from tests.screens.test_set import held_to
 
 
@@ -52,8 +52,7 @@ async def test_every_step_and_check_of_the_day_is_in_big_letters_at_80_columns()
         for setup_id in ("keeper-lamp", None):
             session.begin(setup_id)
             while session.view.next_step is not None:
-                pilot.app.refresh_screens()  # type: ignore[attr-defined]
-                await settled(pilot)
+                await paint(pilot)
                 first = _words(session)
                 assert in_letters(first, screen_lines(pilot.app)), first
                 do_next(session)

@@ -7,13 +7,12 @@ from typing import Any
 
 import pytest
 from PIL.TiffImagePlugin import IFDRational
-from textual.pilot import Pilot
 
 from runbook.files.watch import FolderWatch
 from runbook.screens.face import FacePicture
 from tests.day.days import FIRST, SECOND
 from tests.day.test_frame_actions import Cart, kept
-from tests.screens.screen_text import app_of, line_with, press, settled, shown, until
+from tests.screens.screen_text import app_of, line_with, paint, press, shown, until
 
 __all__ = ["kept"]
 ISO_400: dict[str, Any] = {"t8827": 400}
@@ -27,12 +26,6 @@ def cart(kept: Cart, monkeypatch: pytest.MonkeyPatch) -> Iterator[Cart]:
     kept.session.pictures = kept.actions
     kept.actions.watched = FolderWatch(kept.folder)
     yield kept
-
-
-async def paint(pilot: Pilot[Any]) -> str:
-    pilot.app.refresh_screens()  # type: ignore[attr-defined]
-    await settled(pilot)
-    return shown(pilot)
 
 
 def setup_iso(cart: Cart) -> float:

@@ -25,7 +25,7 @@ from runbook.screens.hours import HoursScreen, HoursTable
 from runbook.screens.text import ASCII
 from tests.day.days import SetClock, begun, do_next, make_ready, short
 from tests.day.plans import with_day
-from tests.screens.screen_text import app_of, line_with, on_disk, opened, press, screen_lines, settled, shown, until
+from tests.screens.screen_text import app_of, line_with, on_disk, opened, paint, press, screen_lines, shown, until
 from tests.terminal import badly_ordered_demo
 
 pytestmark = pytest.mark.forecast
@@ -158,8 +158,7 @@ async def test_a_rehearsal_says_so_and_never_touches_the_day(tmp_path: Path) -> 
         session = Session(plan, journal, "photo", clock, rehearsal=True)
         async with opened("n", session=session) as (pilot, _):
             clock.move(0.75)
-            pilot.app.refresh_screens()
-            await settled(pilot)
+            await paint(pilot)
             top = screen_lines(pilot.app)[0]
             assert top.startswith("REHEARSAL") and "0:45 of " in top
             while not session.state.done:

@@ -35,6 +35,7 @@ from tests.screens.screen_text import (
     line_with,
     on_disk,
     opened,
+    paint,
     press,
     resize,
     screen_lines,
@@ -277,13 +278,9 @@ async def test_a_stand_in_hands_is_called_out_until_it_may_be_let_go() -> None:
     async with app_of(session).run_test(size=(80, 24)) as pilot:
         assert "HOLD" not in shown(pilot)
         do_next(session)
-        pilot.app.refresh_screens()  # type: ignore[attr-defined]
-        await settled(pilot)
-        assert "HOLD S2, steps" in shown(pilot)
+        assert "HOLD S2, steps" in await paint(pilot)
         do_until(session, "aim", "head", "B")
-        pilot.app.refresh_screens()  # type: ignore[attr-defined]
-        await settled(pilot)
-        assert "HOLD" not in shown(pilot)
+        assert "HOLD" not in await paint(pilot)
 
 
 async def test_what_is_not_safe_is_shown_and_a_skip_is_not_done_by_one_key_too_many() -> None:
@@ -315,8 +312,7 @@ async def test_the_keys_below_are_those_that_matter_now() -> None:
             (lambda: make_ready(session, None), "e kit count"),
         ):
             does()
-            pilot.app.refresh_screens()  # type: ignore[attr-defined]
-            await settled(pilot)
+            await paint(pilot)
             await until(pilot, lambda keys=keys: screen_lines(pilot.app)[-1].startswith(keys))  # type: ignore[misc]
 
 
@@ -427,8 +423,7 @@ async def test_stops_and_warnings_of_a_check_stand_on_the_set() -> None:
             Problem("note", "flare", "keeper-window", "A", "a note", ""),
             Problem("meant", "flare", "keeper-window", "A", "meant so", ""),
         )
-        pilot.app.refresh_screens()
-        await settled(pilot)
+        await paint(pilot)
         assert "; and 1 more: runbook check" in line_with(pilot, "STOP  S1: it tips at 4 degrees")
         await resize(pilot, 140, 45)
         await settled(pilot)
@@ -437,9 +432,7 @@ async def test_stops_and_warnings_of_a_check_stand_on_the_set() -> None:
         for hidden in ("of another setup", "a note", "meant so"):
             assert hidden not in shown(pilot)
         session.replan(session.plan)
-        pilot.app.refresh_screens()
-        await settled(pilot)
-        assert "STOP" not in shown(pilot)
+        assert "STOP" not in await paint(pilot)
 
 
 @pytest.mark.forecast
