@@ -162,7 +162,7 @@ def stands_view(view: DayView) -> StandsView:
     return StandsView(
         f"{'stands and panels' if panels else 'stands'}{title}",
         tuple(sorted(lines, key=lambda line: 1 if line.in_hands else 2 * line.verdict.ok)),
-        _wind_lines(view, lines),
+        _wind_lines(view, floor, lines),
     )
 
 
@@ -231,15 +231,18 @@ def _words(  # noqa: PLR0917
     return tuple(filter(None, words))
 
 
-def _wind_lines(view: DayView, lines: list[StandLine]) -> tuple[str, ...]:
-    """Return the gusts there are and what they require of stands and panels; empty without a wind."""
+def _wind_lines(view: DayView, floor: Floor, lines: list[StandLine]) -> tuple[str, ...]:
+    """Return the gusts there are and what they require of stands, panels and cloths; empty without a wind."""
     gust, units, entry = gust_of(view.place), view.plan.day.units, view.state.wind
     if gust <= 0:
         return ()
     source = "as planned" if entry is None or view.place.indoors else f"entered {entry.at:%H:%M}"
     limits = {line.name: line.verdict.wind for line in lines if line.verdict.wind is not None}
-    actions = wind_actions(limits, gust, units) or ("nothing needs lowering",)
-    return (f"gusts {gust_text(gust, units)}, {source}", *actions)
+    actions = [*wind_actions(limits, gust, units)]
+    for cloth in (cloth for cloth, hung in floor.hung.items() if not hung.held_by):
+        pull, do = verdict_text.pull_texts(view.plan.kit.cloth[cloth], gust, units)
+        actions.append(f"{cloth}: {do} ({pull})")
+    return (f"gusts {gust_text(gust, units)}, {source}", *(actions or ["nothing needs lowering"]))
 
 
 # -- alarms ----------------------------------------------------------------------------------------

@@ -21,16 +21,7 @@ from runbook.stands.lifting import HELD_OUT_KG, HELD_OUT_MIN, lift_problems
 from runbook.stands.remedy import BagPlan, balance_remedy, panel_remedy, plan_bags, stable_arrangement, tip_remedy
 from runbook.stands.statics import WARN_FACTOR, G, Rig
 from runbook.stands.verdict import PanelVerdict, Verdict, is_stable, judge, judge_panels, rigs_of
-from runbook.stands.wind import (
-    BEAUFORT_NAMES,
-    WindLimits,
-    beaufort,
-    force_n,
-    gust_of,
-    limit_text,
-    rail_sail,
-    wind_source_text,
-)
+from runbook.stands.wind import BEAUFORT_NAMES, WindLimits, beaufort, gust_of, limit_text, wind_source_text
 
 # A lean that differs by less is shown the same.
 _SHOWN_DEG = 0.1
@@ -231,10 +222,8 @@ def _cloth_problems(plan: Plan, setup: Setup) -> Iterator[Problem]:
     """Yield what the wind pulls with at a cloth that hangs from the building: a plan does not say from what."""
     gust, units = gust_of(plan.day.place), plan.day.units
     for hung in (hung for hung in setup.hung_cloths if gust > 0 and not hung.held_by):
-        sail = rail_sail(plan.kit.cloth[hung.cloth])
-        pull = force(force_n(gust, 2 * sail.area_m2, sail.drag), units)
-        what = f"{wind_source_text(plan.day.place)} of {speed(gust, units)}: the pull at its rail is {pull}"
-        do = "check its fixing, or take it down"
+        pull, do = texts.pull_texts(plan.kit.cloth[hung.cloth], gust, units)
+        what = f"{wind_source_text(plan.day.place)} of {speed(gust, units)}: {pull}"
         yield Problem("warn", "cloth-in-wind", setup.id, hung.cloth, what, do)
 
 

@@ -7,11 +7,11 @@ from math import ceil, floor
 from typing import Final
 
 from runbook.model.day import Place
-from runbook.model.kit import Bag
+from runbook.model.kit import Bag, Cloth
 from runbook.model.units import KG_PER_POUND, Units, figure, force, length, mass
 from runbook.stands.statics import STOP_FACTOR, Rig, bag_spot, bags_on_far_legs, far_leg_bags
 from runbook.stands.verdict import PanelFault, PanelVerdict, Verdict, is_stable, judge
-from runbook.stands.wind import limit_text
+from runbook.stands.wind import force_n, limit_text, rail_sail
 
 
 def at_least_text(kilograms: float, units: Units = "metric") -> str:
@@ -150,6 +150,13 @@ def _bag_fault_text(rig: Rig, verdict: Verdict, units: Units) -> str:
 
 
 _PANEL_FAULTS: Final[Mapping[PanelFault, str]] = {"mass": "mass unknown", "feet": "feet unknown"}
+
+
+def pull_texts(cloth: Cloth, gust_ms: float, units: Units = "metric") -> tuple[str, str]:
+    """Return what a gust pulls with at a cloth that hangs from the building, and what to do about it."""
+    sail = rail_sail(cloth)
+    pull = force(force_n(gust_ms, 2 * sail.area_m2, sail.drag), units)
+    return f"the pull at its rail is {pull}", "check its fixing, or take it down"
 
 
 def panel_state(panel: PanelVerdict) -> str:
