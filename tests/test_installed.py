@@ -47,11 +47,8 @@ def installed(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def elsewhere(installed: Path, home: Path) -> dict[str, str]:
     """An environment that finds what is installed, and the checkout nowhere."""
     return clean_env() | {
-        "PYTHONPATH": str(installed),
-        "HOME": str(home),
-        "XDG_STATE_HOME": str(home / "state"),
-        "PYTHONSAFEPATH": "1",
-    }
+        "PYTHONPATH": str(installed), "HOME": str(home), "XDG_STATE_HOME": str(home / "state"), "PYTHONSAFEPATH": "1",
+    }  # fmt: skip
 
 
 def test_the_wheel_holds_the_program_its_styles_and_the_demo_day(built: Path) -> None:

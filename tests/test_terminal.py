@@ -239,13 +239,10 @@ def test_without_utf_8_only_ascii_is_painted(day: Path) -> None:
 def test_without_a_terminal_it_refuses_in_one_line(day: Path, input_: bool, output: bool, term: str) -> None:
     terminal, other = os.openpty()
     ran = subprocess.run(
-        [*RUNBOOK, "open", str(day)],
-        stdin=other if input_ else subprocess.DEVNULL,
-        stdout=other if output else subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        env=clean_env() | {"TERM": term},
+        [*RUNBOOK, "open", str(day)], stdin=other if input_ else subprocess.DEVNULL,
+        stdout=other if output else subprocess.PIPE, stderr=subprocess.PIPE, env=clean_env() | {"TERM": term},
         check=False,
-    )
+    )  # fmt: skip
     os.close(other)
     assert ran.returncode == 2
     assert re.fullmatch(rb"runbook open: no terminal to show the day on;.*\n", ran.stderr)

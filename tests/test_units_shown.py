@@ -102,17 +102,14 @@ def weighted(factor: float) -> Plan:
 
 
 FAULTY = {
-    "bags that hold nothing": kit_of(lights_of(demo(), bags=()), "bags", mass_kg=0.01),
-    "a breath of wind": windy(3.0),
-    "a wind": windy(3.8),
-    "a gale": windy(12.0),
+    "bags that hold nothing": kit_of(lights_of(demo(), bags=()), "bags", mass_kg=0.01), "a breath of wind": windy(3.0),
+    "a wind": windy(3.8), "a gale": windy(12.0),
     "one person for heavy things": day_of(kit_of(kit_of(demo(), "heads", mass_kg=8), "modifiers", mass_kg=8), crew=1),
-    "a light boom": weighted(0.3),
-    "a heavy boom": weighted(3.0),
+    "a light boom": weighted(0.3), "a heavy boom": weighted(3.0),
     "deep modifiers in a short reach": day_of(kit_of(lights_of(demo(), bags=()), "modifiers", depth_m=5), reach_m=1.0),
     "readings over the dials": lights_of(demo(), aim_reading_f=16.0, under_key_stops=None),
     "readings under the dials": lights_of(demo(), aim_reading_f=1.0, under_key_stops=None),
-}
+}  # fmt: skip
 # the kinds of problem with a length, a mass, a push or a wind in their words
 MEASURED = (
     "bags-too-few cloth-in-wind counterweight-large counterweight-small dial-too-high dial-too-low held-alone "

@@ -39,12 +39,9 @@ def write_big_day(folder: Path, setups: int = 40, heads: int = 8) -> Path:
 def _setup(n: int, heads: int) -> dict[str, Any]:
     same = {key: SMALL_SETUP[key] for key in ("look", "frames", "view", "background")}
     return same | {
-        "title": f"Setup {n}",
-        "shoot_min": 5,
-        "exposure": SMALL_SETUP["exposure"] | {"f": (4.0, 5.6, 8.0)[n % 3]},
-        "subject": {"face_height_m": 1.3},
-        "light": [_light(n, head, heads) for head in range(heads)],
-    }
+        "title": f"Setup {n}", "shoot_min": 5, "exposure": SMALL_SETUP["exposure"] | {"f": (4.0, 5.6, 8.0)[n % 3]},
+        "subject": {"face_height_m": 1.3}, "light": [_light(n, head, heads) for head in range(heads)],
+    }  # fmt: skip
 
 
 def _light(n: int, head: int, heads: int) -> dict[str, Any]:

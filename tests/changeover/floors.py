@@ -121,13 +121,10 @@ def heavy_kits(draw: st.DrawFn) -> Kit:
 
 
 PLACES = st.builds(
-    Place,
-    indoors=st.booleans(),
-    wind_ms=st.sampled_from([0.0, 1.0, 3.0]),
-    gust_ms=st.sampled_from([None, 2.0, 4.0, 8.0]),
-    fan_ms=st.sampled_from([0.0, 0.0, 3.0]),
+    Place, indoors=st.booleans(), wind_ms=st.sampled_from([0.0, 1.0, 3.0]),
+    gust_ms=st.sampled_from([None, 2.0, 4.0, 8.0]), fan_ms=st.sampled_from([0.0, 0.0, 3.0]),
     tilt_limit_deg=st.sampled_from([6.0, 10.0, 15.0]),
-)
+)  # fmt: skip
 
 _HEIGHTS = [1.2, 1.7, 1.9, 2.1, 2.3, 2.5, 2.8]
 

@@ -44,12 +44,9 @@ def test_the_person_who_holds_does_nothing_else() -> None:
     # S1 is held from 1 to 5; meanwhile two move a boom, and S2 is taken hold of and let go
     tasks = [held(1), Task(2, 5, 2, (1,)), held(3, (2,), "S2"), held(4, (3,), "S2"), held(5, (4,), hands=2)]
     assert list(demands(tasks)) == [
-        Demand(1, 1, (), (0,)),
-        Demand(2, 3, ("S1",), (1, 2)),
-        Demand(3, 2, ("S1",), (1,)),
-        Demand(4, 2, ("S1",), (1,)),
+        Demand(1, 1, (), (0,)), Demand(2, 3, ("S1",), (1, 2)), Demand(3, 2, ("S1",), (1,)), Demand(4, 2, ("S1",), (1,)),
         Demand(5, 2, (), (0, 1)),
-    ]
+    ]  # fmt: skip
 
 
 @st.composite

@@ -161,12 +161,9 @@ def test_what_today_took_narrows_the_pace(count, factor_ln, sd):
     # day s.d. 0.12, step s.d. 0.33, mean residual 0.10: weight 0.569 and 0.760 (derived)
     known = Belief(log(60), 1e9, 1e6, 1e6 * 0.33**2)
     day = DayToCome(
-        0,
-        (SetupToCome("a", (), Piece("sure", 1000)),),
-        {"sure": SURE, "k": known},
-        pace_sd=0.12,
+        0, (SetupToCome("a", (), Piece("sure", 1000)),), {"sure": SURE, "k": known}, pace_sd=0.12,
         done=(Done((Piece("k"),), 60 * exp(0.10)),) * count,
-    )
+    )  # fmt: skip
     found = forecast(day, 1, 8000).finish_s
     assert log(found.p50 / 1000) == pytest.approx(factor_ln, abs=0.01)
     assert log(found.p90 / found.p10) / 2 / 1.2816 == pytest.approx(sd, abs=0.004)
@@ -175,12 +172,9 @@ def test_what_today_took_narrows_the_pace(count, factor_ln, sd):
 def test_what_a_kind_took_today_tells_of_that_kind_to_come():
     def rest(kind: str) -> float:
         day = DayToCome(
-            0,
-            (SetupToCome("a", (Piece(kind, 1.0),), Piece("k", 0)),),
-            {"k": estimate(60), "other": estimate(60)},
-            pace_sd=0.0,
-            done=(Done((Piece("k"),), 120.0),) * 3,
-        )
+            0, (SetupToCome("a", (Piece(kind, 1.0),), Piece("k", 0)),), {"k": estimate(60), "other": estimate(60)},
+            pace_sd=0.0, done=(Done((Piece("k"),), 120.0),) * 3,
+        )  # fmt: skip
         return forecast(day, 1).finish_s.p50
 
     assert rest("k") > 85

@@ -18,16 +18,13 @@ from tests.day.days import begun
 FRAME = events.Frame("a/1.JPG", 1, "", "2026-12-04T10:00:00+01:00", f=8.0, shutter_s=1 / 160)
 LATER = "later ones may be missing; the damaged file is"
 CHECKS = {
-    "exits-free": "Exits and the ways to them free, doors unlocked",
-    "bagged-S1": "S1 bagged",
+    "exits-free": "Exits and the ways to them free, doors unlocked", "bagged-S1": "S1 bagged",
     "second-fixing-boom": "boom: second fixing on its load, no slack",
-    "clear-boom": "Nobody under boom or in its swing",
-    "clear-up-boom": "Nobody under boom as it goes up",
+    "clear-boom": "Nobody under boom or in its swing", "clear-up-boom": "Nobody under boom as it goes up",
     "light-sensitivity-asked": "Everyone asked about photosensitive epilepsy",
-    "light-sensitivity-asked-T2": "T2 asked about photosensitive epilepsy",
-    "what-nobody-knows": "what-nobody-knows",
+    "light-sensitivity-asked-T2": "T2 asked about photosensitive epilepsy", "what-nobody-knows": "what-nobody-knows",
     "clear-": "clear-",
-}
+}  # fmt: skip
 LINES = {
     "handover-open-bagged-S1": "open: S1 bagged",
     "handover-switched-on-A": "switched on A",

@@ -19,12 +19,9 @@ from runbook.day.handover_file import BadArchive, Manifest, pack, unpack
 
 ABOUT = Manifest("0.1", "A day", "a-day", "photo", "Kim", "2026-12-04T15:00:00+01:00")
 FILES = {
-    "plan/day.toml": b"name = 'A day'\n" * 20,
-    "plan/kit.toml": b"",
-    "plan/one.toml": b"title = 'x'",
-    "journal.runlog": bytes(range(256)) * 30,
-    "sheet.html": b"<p>",
-}
+    "plan/day.toml": b"name = 'A day'\n" * 20, "plan/kit.toml": b"", "plan/one.toml": b"title = 'x'",
+    "journal.runlog": bytes(range(256)) * 30, "sheet.html": b"<p>",
+}  # fmt: skip
 
 
 def resealed(raw: bytes) -> bytes:

@@ -29,12 +29,9 @@ PUT_UP_C = (
     ("fit", "counterweight", "boom"), ("aim", "head", "C"), *LOW[1:],
 )  # fmt: skip
 UNDONE = [
-    "B power: 1/8 instead of 1/64",
-    "C power: off instead of 1/64+0.7",
-    "C distance: 0.61 m instead of 1.3 m",
-    "C height: 1.35 m instead of 2.4 m",
-    "C was not switched on, never dialled: it did not fire",
-]
+    "B power: 1/8 instead of 1/64", "C power: off instead of 1/64+0.7", "C distance: 0.61 m instead of 1.3 m",
+    "C height: 1.35 m instead of 2.4 m", "C was not switched on, never dialled: it did not fire",
+]  # fmt: skip
 
 
 @pytest.fixture

@@ -208,13 +208,10 @@ def pipe_beside(path: Path) -> None:
 
 
 STRANGE: dict[str, Callable[[Path], None]] = {
-    "pipe": os.mkfifo,
-    "device": lambda path: path.symlink_to("/dev/zero"),
-    "loop": lambda path: path.symlink_to(path),
-    "pipe beside": pipe_beside,
-    "endless view": database(f"CREATE VIEW entry AS {ENDLESS}"),
+    "pipe": os.mkfifo, "device": lambda path: path.symlink_to("/dev/zero"), "loop": lambda path: path.symlink_to(path),
+    "pipe beside": pipe_beside, "endless view": database(f"CREATE VIEW entry AS {ENDLESS}"),
     "endless trigger": database(*SCHEMA, "CREATE TABLE other (n)", TRIGGER),
-}
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("strange", STRANGE)

@@ -83,13 +83,10 @@ def test_the_other_side_is_the_mirror_image(side: str, angle: float, distance: f
 @pytest.mark.parametrize(
     "more",
     [
-        {},
-        {"accessories": ("grid",)},
-        {"accessories": ("grid", "gel")},
-        {"modifier": "bare", "accessories": ("gobo",)},
-        {"modifier": "strip"},
+        {}, {"accessories": ("grid",)}, {"accessories": ("grid", "gel")},
+        {"modifier": "bare", "accessories": ("gobo",)}, {"modifier": "strip"},
     ],
-)
+)  # fmt: skip
 def test_a_beam_opens_to_the_field_angle(more: dict[str, Any]) -> None:
     light = sets.light(**more)
     plan, setup = drawn(light)

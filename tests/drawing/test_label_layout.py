@@ -9,14 +9,11 @@ ROOM = Box(0, 0, 60, 20)
 LETTERS = TextMetrics(lambda text: (len(text) + 2, 1), (1.0, 1.0), snap=True)
 NAMES = st.lists(
     st.builds(
-        Label,
-        st.sampled_from([("A 1/8", "A"), ("flat-1 goes", "flat-1"), ("85 mm",)]),
-        st.floats(-5, 65),
-        st.floats(-5, 25),
-        st.integers(0, 3),
+        Label, st.sampled_from([("A 1/8", "A"), ("flat-1 goes", "flat-1"), ("85 mm",)]), st.floats(-5, 65),
+        st.floats(-5, 25), st.integers(0, 3),
     ),
     max_size=25,
-)
+)  # fmt: skip
 
 
 @given(NAMES)

@@ -90,15 +90,12 @@ def test_a_head_dropped_and_lit_again_starts_afresh(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("written", "power", "f", "under"),
     [
-        ("angle_deg = 130", "1/8+0.3", None, 1.0),
-        ('power = "1/16"', "1/16", None, None),
-        ("aim_reading_f = 8", "solve", 8.0, None),
-        ("under_key_stops = 2", "solve", None, 2.0),
-        ('power = "solve"', "solve", None, 1.0),
-        ('power = "1/16"\nunder_key_stops = 2', "1/16", None, 2.0),
+        ("angle_deg = 130", "1/8+0.3", None, 1.0), ('power = "1/16"', "1/16", None, None),
+        ("aim_reading_f = 8", "solve", 8.0, None), ("under_key_stops = 2", "solve", None, 2.0),
+        ('power = "solve"', "solve", None, 1.0), ('power = "1/16"\nunder_key_stops = 2', "1/16", None, 2.0),
         ('power = "solve"\naim_reading_f = 8', "solve", 8.0, None),
     ],
-)
+)  # fmt: skip
 def test_what_a_setup_says_of_a_power_replaces_what_the_other_says(tmp_path, written, power, f, under):
     folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "B"\n{written}\n')
     light = read_day(folder).setups["child"].light["B"]

@@ -42,13 +42,10 @@ def test_each_kind_of_change_lands_where_it_belongs():
         Changed("keeper", "head", "power", "1/8", "1/4", "A"),
         Changed("keeper", "head", "accessories", (), ("grid",), "A"),
         Changed("keeper", "head", "height_m", 2.0, 2.2, "B"),
-        Changed("keeper", "panel", "distance_m", 0.8, 0.7, "flat-1"),
-        Changed("keeper", "camera", "f", 4.0, 5.6),
-        Changed("keeper", "camera", "shutter", "1/160", "1/125"),
-        Changed("keeper", "camera", "distance_m", 2.6, 3.0),
-        Changed("keeper", "subject", "facing_deg", 0.0, 20.0),
-        Changed("keeper", "background", "distance_m", 2.0, 2.5),
-    )
+        Changed("keeper", "panel", "distance_m", 0.8, 0.7, "flat-1"), Changed("keeper", "camera", "f", 4.0, 5.6),
+        Changed("keeper", "camera", "shutter", "1/160", "1/125"), Changed("keeper", "camera", "distance_m", 2.6, 3.0),
+        Changed("keeper", "subject", "facing_deg", 0.0, 20.0), Changed("keeper", "background", "distance_m", 2.0, 2.5),
+    )  # fmt: skip
     was = as_shot(SETUP, told, {})
     assert was.light["A"] == replace(KEY, power=Power(Fraction(2)), accessories=("grid",))
     assert was.light["B"] == replace(RIM, height_m=2.2)
@@ -83,13 +80,10 @@ def test_a_power_means_what_the_heads_own_dial_says():
 
 def test_a_change_that_does_not_fit_is_left_out():
     told = story(
-        Changed("keeper", "head", "power", "1/8", "1/4", "Z"),
-        Changed("keeper", "head", "head", "A", "B", "A"),
-        Changed("keeper", "head", "colour", None, "red", "A"),
-        Changed("keeper", "camera", "f", 4.0, -1.0),
-        Changed("keeper", "camera", "f", 4.0, "wide"),
-        Changed("keeper", "head", "power", "1/8", "1/4", "A"),
-    )
+        Changed("keeper", "head", "power", "1/8", "1/4", "Z"), Changed("keeper", "head", "head", "A", "B", "A"),
+        Changed("keeper", "head", "colour", None, "red", "A"), Changed("keeper", "camera", "f", 4.0, -1.0),
+        Changed("keeper", "camera", "f", 4.0, "wide"), Changed("keeper", "head", "power", "1/8", "1/4", "A"),
+    )  # fmt: skip
     changed = replace(KEY, power=Power(Fraction(2)))
     assert as_shot(SETUP, told, {}) == replace(SETUP, lights=(changed, RIM))
     bare = Setup(id="keeper", exposure=SETUP.exposure, view=SETUP.view, subject=SETUP.subject)

@@ -347,12 +347,9 @@ def test_a_really_full_disk():
         pytest.skip("only root can mount a small disk; the limit on file size is tested above")
     with tempfile.TemporaryDirectory() as folder:
         run = subprocess.run(
-            ["unshare", "-m", sys.executable, "-c", SMALL_DISK, folder],
-            env=os.environ | {"PYTHONPATH": str(ROOT)},
-            capture_output=True,
-            text=True,
-            check=False,
-        )
+            ["unshare", "-m", sys.executable, "-c", SMALL_DISK, folder], env=os.environ | {"PYTHONPATH": str(ROOT)},
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
     if run.returncode == 77:
         pytest.skip("no small disk can be mounted here")
     assert (run.stdout.strip(), run.returncode) == ("full True True", 0), run.stderr

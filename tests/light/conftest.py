@@ -59,11 +59,8 @@ class Studio:
 
     def setup(self, *lights: Light, setup_id: str = "one", **more: Any) -> Setup:
         given = {
-            "frames": 120,
-            "shoot_min": 25.0,
-            "view": View("85", 2.6, 1.5, "portrait"),
-            "background": Background(2.0),
-        }
+            "frames": 120, "shoot_min": 25.0, "view": View("85", 2.6, 1.5, "portrait"), "background": Background(2.0),
+        }  # fmt: skip
         return a_setup(*lights, id=setup_id, **(given | more))
 
     def plan(self, *setups: Setup, kit: Kit | None = None, lux: float = 60.0) -> Plan:

@@ -137,12 +137,9 @@ asks = st.one_of(
     st.fixed_dictionaries({"under_key_stops": st.sampled_from([-1.0, 0.0, 0.5, 1.3, 2.5])}),
 )
 lamps = st.tuples(
-    st.sampled_from(["key", "fill", "rim"]),
-    st.one_of(st.none(), st.integers(0, 21)),
-    st.floats(0, 180),
-    st.sampled_from(["face", "face", "flat-1"]),
-    asks,
-)
+    st.sampled_from(["key", "fill", "rim"]), st.one_of(st.none(), st.integers(0, 21)), st.floats(0, 180),
+    st.sampled_from(["face", "face", "flat-1"]), asks,
+)  # fmt: skip
 
 
 @settings(max_examples=30, deadline=None)

@@ -335,13 +335,10 @@ async def test_setups_are_made_moved_deleted_and_copied(day: Path) -> None:
 
 async def test_lights_and_panels_are_copied_moved_and_deleted(day: Path) -> None:
     await steps(
-        day,
-        "keeper-window",
-        ("\nAc1\n\n", "keeper-window", 'side = "right" angle_deg = 45'),
-        ("u", "keeper-window", "shoot_min"),
-        ("Bxx", "keeper-window", "shoot_min"),
+        day, "keeper-window", ("\nAc1\n\n", "keeper-window", 'side = "right" angle_deg = 45'),
+        ("u", "keeper-window", "shoot_min"), ("Bxx", "keeper-window", "shoot_min"),
         ("np1\n", "keeper-window", 'side = "right" angle_deg = 90'),
-    )
+    )  # fmt: skip
     assert [light.head for light in read_day(day).setups["keeper-window"].lights] == ["A"]
     await steps(day, "keeper-lamp", ("\nDxx", "keeper-lamp", "drop"))
     assert "D" not in read_day(day).setups["keeper-lamp"].light

@@ -80,13 +80,10 @@ def a_plan(*setups: Setup, kit: Kit, place: Place = PLACE, crew: tuple[Crew, ...
 
 def a_kit(**more: Any) -> Kit:
     values = {
-        "heads": (a_head(),),
-        "modifiers": (a_box(),),
-        "accessories": (Accessory("grid", "grid", ("octa",), mass_kg=0.4),),
-        "stands": (a_stand(), a_boom()),
-        "bags": bags(7.0, 7.0),
-        "lenses": (Lens("85", 85, 1.8, 16.0),),
-    }
+        "heads": (a_head(),), "modifiers": (a_box(),),
+        "accessories": (Accessory("grid", "grid", ("octa",), mass_kg=0.4),), "stands": (a_stand(), a_boom()),
+        "bags": bags(7.0, 7.0), "lenses": (Lens("85", 85, 1.8, 16.0),),
+    }  # fmt: skip
     return Kit(**(values | more))  # type: ignore[arg-type]
 
 
@@ -97,12 +94,9 @@ def numbers(low: float, high: float) -> st.SearchStrategy[float]:
 LEGS = st.integers(3, 6)
 PLAIN_STANDS = st.builds(a_stand, legs=LEGS, foot_radius_m=numbers(0.3, 0.8), mass_kg=numbers(1.0, 12.0))
 BOOMS = st.builds(
-    a_boom,
-    legs=LEGS,
-    foot_radius_m=numbers(0.4, 0.9),
-    arm_mass_kg=numbers(0.0, 4.0),
+    a_boom, legs=LEGS, foot_radius_m=numbers(0.4, 0.9), arm_mass_kg=numbers(0.0, 4.0),
     counterweight_kg=numbers(0.0, 12.0),
-)
+)  # fmt: skip
 _WITH_A_HEAD = st.builds(
     Rig, PLAIN_STANDS | BOOMS, numbers(0.6, 3.2), st.builds(a_head, numbers(0.5, 8.0)),
     st.builds(a_box, numbers(0.0, 4.0), numbers(0.0, 1.2)), st.just(()),

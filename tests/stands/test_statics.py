@@ -14,11 +14,8 @@ from tests.stands.rigs import RIGS, a_boom, a_box, a_head, a_stand, bags, number
 
 BURDENS = st.builds(
     lambda stand, load, x, z: statics.Burden(stand + load, load * x, 0.35 * z * stand + load * z, stand, ((load, x),)),
-    numbers(1, 12),
-    numbers(0.1, 8),
-    numbers(0, 1.5),
-    numbers(0.6, 3),
-)
+    numbers(1, 12), numbers(0.1, 8), numbers(0, 1.5), numbers(0.6, 3),
+)  # fmt: skip
 BASES = st.builds(statics.base_of, st.integers(3, 6), numbers(0.3, 0.8), st.booleans())
 
 

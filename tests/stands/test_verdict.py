@@ -185,11 +185,8 @@ def in_gust(gust: float, bags_kg: float = 5.0, height_m: float = 1.2, **more: ob
 
 PANELS = st.builds(
     lambda width, height, mass, feet: a_panel(width_m=width, height_m=height, mass_kg=mass, foot_radius_m=feet),
-    rigs.numbers(0.3, 3),
-    rigs.numbers(0.3, 3),
-    rigs.numbers(0.5, 20),
-    rigs.numbers(0.1, 0.8),
-)
+    rigs.numbers(0.3, 3), rigs.numbers(0.3, 3), rigs.numbers(0.5, 20), rigs.numbers(0.1, 0.8),
+)  # fmt: skip
 
 
 def test_a_v_flat_on_its_feet() -> None:
