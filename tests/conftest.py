@@ -1,7 +1,5 @@
 """What tests of several modules share."""
 
-from __future__ import annotations
-
 import gc
 import os
 import shutil

@@ -3,8 +3,6 @@
 By hand, after a key has come or gone: ``python -m tests.day_files_page`` writes them again.
 """
 
-from __future__ import annotations
-
 import re
 from dataclasses import MISSING
 from pathlib import Path

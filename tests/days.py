@@ -1,7 +1,5 @@
 """A small right day on disk, and one change at a time to make it wrong."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from runbook.files.errors import Fault, Unreadable

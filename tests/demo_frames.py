@@ -5,8 +5,6 @@ file beside each second one. ``python -m tests.demo_frames DAY FOLDER SETUP`` go
 seconds, as a tethered camera does; every tenth is shot at another ISO. Ctrl-C ends it.
 """
 
-from __future__ import annotations
-
 import datetime as dt
 import sys
 from collections.abc import Iterator

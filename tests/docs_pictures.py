@@ -1,7 +1,5 @@
 """The pictures of docs/screens, taken of the real screens through Chromium: ``python -m tests.docs_pictures``."""
 
-from __future__ import annotations
-
 import asyncio
 import os
 import shutil

@@ -1,7 +1,5 @@
 """Pictures with EXIF, as a camera would write them, and hostile ones."""
 
-from __future__ import annotations
-
 import datetime as dt
 import struct
 from io import BytesIO

@@ -1,7 +1,5 @@
 """A copy of the demo day with some of it shot, in a journal on disk."""
 
-from __future__ import annotations
-
 import shutil
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """A real process on a terminal: what it paints, the keys it is sent, how it ends."""
 
-from __future__ import annotations
-
 import fcntl
 import os
 import re

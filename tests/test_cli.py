@@ -1,7 +1,5 @@
 """The command line: its outputs, its exit status, what it imports, and that it never shows a traceback."""
 
-from __future__ import annotations
-
 import json
 import os
 import re

@@ -1,7 +1,5 @@
 """The page of the first day is right: every command runs, every key exists."""
 
-from __future__ import annotations
-
 import builtins
 import re
 import shlex

@@ -1,7 +1,5 @@
 """A day handed over and taken on real terminals, from the key on one to the step on the other."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """The JSON reference names exactly the keys that the commands give."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections.abc import Iterator

@@ -3,8 +3,6 @@
 The files stay SI, and so do the keys of ``--json``; a focal length is in mm everywhere.
 """
 
-from __future__ import annotations
-
 import re
 from dataclasses import replace
 from functools import cache

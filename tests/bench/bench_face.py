@@ -3,8 +3,6 @@
 By hand: ``python -m tests.bench.bench_face``. Exit status 1 when a bound is missed.
 """
 
-from __future__ import annotations
-
 import sys
 import tempfile
 import time

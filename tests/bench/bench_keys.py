@@ -5,8 +5,6 @@ on a terminal: the time from the key to the terminal's showing what it did. Exit
 bound is missed.
 """
 
-from __future__ import annotations
-
 import sys
 import tempfile
 from pathlib import Path

@@ -3,8 +3,6 @@
 By hand, on a quiet machine: ``python -m tests.bench.bench_light``.
 """
 
-from __future__ import annotations
-
 import resource
 import subprocess
 import sys

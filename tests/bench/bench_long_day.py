@@ -4,8 +4,6 @@ By hand: ``python -m tests.bench.bench_long_day [PRESSES]``. The work is what th
 busy machine counts for little. Linux only: read from ``/proc``. Exit status 1 when a bound is missed.
 """
 
-from __future__ import annotations
-
 import resource
 import sys
 import tempfile

@@ -4,8 +4,6 @@ By hand, on whatever machine: ``python -m tests.bench.bench_start [RUNS]``. Whol
 turn; the ratio of their medians is what counts. Exit status 1 when a bound is missed.
 """
 
-from __future__ import annotations
-
 import os
 import shutil
 import subprocess

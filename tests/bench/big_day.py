@@ -3,8 +3,6 @@
 By hand: ``python -m tests.bench.big_day FOLDER [SETUPS [HEADS]]``.
 """
 
-from __future__ import annotations
-
 import sys
 import tomllib
 from pathlib import Path

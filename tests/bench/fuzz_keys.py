@@ -4,8 +4,6 @@ By hand: ``python -m tests.bench.fuzz_keys [KEYS [SEED]]``. Nothing may raise, h
 read; the exit status is 1 where something does, with the seed and the last keys.
 """
 
-from __future__ import annotations
-
 import asyncio
 import os
 import random

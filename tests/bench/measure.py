@@ -1,7 +1,5 @@
 """What the benches share: things measured in turn, and figures printed against their bounds."""
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable, Mapping
 from statistics import median

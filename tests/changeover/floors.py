@@ -1,7 +1,5 @@
 """Random kits and setups, and an independent judge of every moment of a changeover."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache

@@ -1,7 +1,5 @@
 """The audit of the changeovers: hands that a crew does not have."""
 
-from __future__ import annotations
-
 import datetime as dt
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """Laws of the changeover, over random kits and floors."""
 
-from __future__ import annotations
-
 import random
 from dataclasses import replace
 from math import hypot

@@ -1,7 +1,5 @@
 """The floor of a setup: what stands where."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from fractions import Fraction
 

@@ -1,7 +1,5 @@
 """Hands from the figures: how many people a step needs, and why a stand is held."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any

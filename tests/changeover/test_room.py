@@ -1,7 +1,5 @@
 """Room on the floor: spots that are taken, and what the running setup needs clear."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from math import atan2, degrees, dist, hypot
 

@@ -1,7 +1,5 @@
 """Sharing steps over the crew."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise, permutations
 

@@ -1,7 +1,5 @@
 """One stand through a changeover: the order of its steps, and when hands are on it."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from runbook.changeover.changeover import changeover, worded_changeover

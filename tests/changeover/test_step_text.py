@@ -1,7 +1,5 @@
 """The wording of steps and blocks."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from fractions import Fraction
 from math import atan2, degrees, hypot, sqrt

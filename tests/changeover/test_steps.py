@@ -1,7 +1,5 @@
 """Steps on a floor: what can be done by hand, what cannot, and how long it takes by default."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import replace
 from pathlib import Path

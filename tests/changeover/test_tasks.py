@@ -1,7 +1,5 @@
 """Steps as tasks: unbroken groups, the people they take, and what goes ahead."""
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """What timings and an estimate make one believe about a kind of step."""
 
-from __future__ import annotations
-
 from dataclasses import astuple
 from math import exp, fsum, log
 from random import Random

@@ -1,7 +1,5 @@
 """When the day will end."""
 
-from __future__ import annotations
-
 from dataclasses import astuple, replace
 from math import exp, log
 

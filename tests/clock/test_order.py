@@ -1,7 +1,5 @@
 """The order with the least changing, and the order that ends the day soonest."""
 
-from __future__ import annotations
-
 import time
 from itertools import pairwise, permutations
 from random import Random

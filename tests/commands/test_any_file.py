@@ -1,7 +1,5 @@
 """Whatever is written in a day's files, a command does its work or says plainly what is wrong."""
 
-from __future__ import annotations
-
 import re
 
 import pytest

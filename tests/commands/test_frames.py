@@ -1,7 +1,5 @@
 """``runbook frames``: what it counts, what it compares, and what it leaves behind."""
 
-from __future__ import annotations
-
 import datetime as dt
 import json
 import shutil

@@ -1,7 +1,5 @@
 """``runbook handover`` and ``runbook resume``: the day goes over whole, or not at all."""
 
-from __future__ import annotations
-
 import builtins
 import datetime as dt
 import errno

@@ -1,7 +1,5 @@
 """``runbook hours`` and ``runbook order``, for a program and for a person."""
 
-from __future__ import annotations
-
 import datetime as dt
 import json
 import re

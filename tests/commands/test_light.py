@@ -1,7 +1,5 @@
 """``runbook light``."""
 
-from __future__ import annotations
-
 import json
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """``runbook open``: which day it shows, and whose files it may write."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Any
 

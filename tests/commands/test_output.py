@@ -1,7 +1,5 @@
 """What is printed on a terminal: no text that a person wrote is a command to it."""
 
-from __future__ import annotations
-
 import subprocess
 import sys
 from pathlib import Path

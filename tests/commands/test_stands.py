@@ -1,7 +1,5 @@
 """``runbook stands``: the table, and a status a script can go by."""
 
-from __future__ import annotations
-
 import json
 import re
 from pathlib import Path

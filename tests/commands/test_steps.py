@@ -1,7 +1,5 @@
 """``runbook steps``: the ends of the day have names, and each only one way round; how steps are listed."""
 
-from __future__ import annotations
-
 import pytest
 
 from runbook.cli import main

@@ -1,7 +1,5 @@
 """Frames counted beside the screens: what arrives is kept until it is taken, and trouble is said once."""
 
-from __future__ import annotations
-
 import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path

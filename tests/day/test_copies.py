@@ -1,7 +1,5 @@
 """The wrap's line that every frame is in two copies."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import pytest

@@ -1,7 +1,5 @@
 """Frames taken in as they arrive: each once, in its setup; what a person does with them."""
 
-from __future__ import annotations
-
 import datetime as dt
 from dataclasses import replace
 from io import BytesIO

@@ -1,7 +1,5 @@
 """Laws of frames: each is in one setup or in none, the counts agree, and a journal read again gives the same."""
 
-from __future__ import annotations
-
 import datetime as dt
 from collections import Counter
 from contextlib import suppress

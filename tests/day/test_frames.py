@@ -1,7 +1,5 @@
 """A camera's clock, the setup at work at a moment, and what differs in a frame."""
 
-from __future__ import annotations
-
 import datetime as dt
 from dataclasses import replace
 from typing import Any

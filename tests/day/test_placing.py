@@ -1,7 +1,5 @@
 """Things moved on the floor: where they are then, by the geometry of the setup itself."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from math import dist, hypot
 from typing import Any

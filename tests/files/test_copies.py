@@ -1,7 +1,5 @@
 """Copies held against each other: whatever is not proved is not whole."""
 
-from __future__ import annotations
-
 import os
 import shutil
 from pathlib import Path

@@ -1,7 +1,5 @@
 """A day to begin with, and one with the kit of another."""
 
-from __future__ import annotations
-
 import datetime as dt
 import os
 import re

@@ -1,7 +1,5 @@
 """What a picture says of itself, and what is left of a hostile one."""
 
-from __future__ import annotations
-
 import datetime as dt
 from io import BytesIO
 from pathlib import Path

@@ -1,7 +1,5 @@
 """The folder of frames, look by look."""
 
-from __future__ import annotations
-
 import datetime as dt
 import os
 from pathlib import Path

@@ -1,7 +1,5 @@
 """A small studio to build plans from."""
 
-from __future__ import annotations
-
 from fractions import Fraction
 from typing import Any
 

@@ -1,5 +1,3 @@
-from __future__ import annotations
-
 from dataclasses import replace
 from math import cos, log2, radians, sin
 from typing import Any

@@ -1,7 +1,5 @@
 """Powers that make all asks come true together."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from fractions import Fraction
 from math import log2

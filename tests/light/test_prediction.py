@@ -1,5 +1,3 @@
-from __future__ import annotations
-
 from dataclasses import replace
 from math import atan, cos, degrees, log2, radians
 from typing import Any

@@ -1,7 +1,5 @@
 """Powers worked out from everything that is asked of a setup, all together."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from fractions import Fraction
 from itertools import product

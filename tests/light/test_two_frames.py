@@ -1,7 +1,5 @@
 """Stops between two pictures: what clips, what is too dark, and what cannot be compared."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 

@@ -1,7 +1,5 @@
 """Which way a panel looks, and where its wings are."""
 
-from __future__ import annotations
-
 from math import cos, dist, hypot, radians, sin
 
 import pytest

@@ -5,8 +5,6 @@ sight a test against every rectangle, everything in linear light (squared f-numb
 J. R. Howell, M. P. Mengüç, *Thermal Radiation Heat Transfer*, from memory.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 

@@ -1,7 +1,5 @@
 """Published values as tables: a row for each source."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any

@@ -6,8 +6,6 @@ their planned minutes, and whole days by 0.10. These spreads are assumptions, no
 (common practice in scheduling of procedures, no source for a set).
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import exp, log
 from random import Random

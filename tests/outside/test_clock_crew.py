@@ -1,7 +1,5 @@
 """Schedules, critical paths and three-point estimates against published cases."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from math import ceil
 from random import Random

@@ -1,7 +1,5 @@
 """Beliefs about durations against scipy's Student t and worked examples."""
 
-from __future__ import annotations
-
 from dataclasses import astuple
 from math import log
 from types import ModuleType

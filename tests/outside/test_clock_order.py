@@ -1,7 +1,5 @@
 """The order of the setups against published instances."""
 
-from __future__ import annotations
-
 from runbook.clock.order import Costs, Rules, least_changing
 from tests.outside.published import instance
 

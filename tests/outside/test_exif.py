@@ -1,7 +1,5 @@
 """EXIF as CIPA DC-008 has it, in pictures that another library, piexif, wrote."""
 
-from __future__ import annotations
-
 import datetime as dt
 from io import BytesIO
 from pathlib import Path

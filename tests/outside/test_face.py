@@ -4,8 +4,6 @@ A sphere's seen and lit shares are derived from Lambert's cosine law; sRGB codes
 (second-hand). The patterns are common practice without published angles, so each is tried well inside its band.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from functools import cache
 from math import acos, atan, cos, degrees, log2, pi, radians, sin

@@ -3,8 +3,6 @@
 The scenes are made here from luminances known in stops, coded by the curve written out once more, and read as files.
 """
 
-from __future__ import annotations
-
 from math import log2
 from pathlib import Path
 

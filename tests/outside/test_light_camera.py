@@ -4,8 +4,6 @@ Each check names its source and how far that source was read: seen, run (by anot
 derived (from the formula, no published number), or common practice without a source.
 """
 
-from __future__ import annotations
-
 from math import cos, hypot, radians, sin
 
 from runbook.light import optics

@@ -5,8 +5,6 @@ Each check names its source and how far that source was read: seen, second-hand,
 a source.
 """
 
-from __future__ import annotations
-
 from fractions import Fraction
 from math import log2
 

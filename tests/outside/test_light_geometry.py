@@ -6,8 +6,6 @@ Configuration Factors*, its entries second-hand; "Siegel & Howell" is *Thermal R
 Transfer*, 4th ed., its numbers seen on the pages of an equation solver that works its examples.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from math import log2, pi, sqrt
 

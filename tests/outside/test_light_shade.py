@@ -3,8 +3,6 @@
 "Catalogue" is J. R. Howell, *A Catalog of Radiation Heat Transfer Configuration Factors*, its entries second-hand.
 """
 
-from __future__ import annotations
-
 import random
 from dataclasses import replace
 from math import cos, pi, radians, sin

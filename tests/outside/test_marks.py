@@ -5,8 +5,6 @@ bears Av -2 to 14. Shutter times in full stops: encyclopaedia table of the APEX 
 Shutter times and ISO speeds in thirds: from memory of ISO 516 and ISO 12232.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from math import log2
 

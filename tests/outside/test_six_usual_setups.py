@@ -3,8 +3,6 @@
 What is usual is common practice: ratios, the level of a white wall and of a dark one, what lights the face from where.
 """
 
-from __future__ import annotations
-
 import json
 from dataclasses import replace
 from pathlib import Path

@@ -1,7 +1,5 @@
 """A boom's arm against the seesaws of the school books."""
 
-from __future__ import annotations
-
 from runbook.stands.statics import G, Rig, arm_loads, balance_kg, load_kg, loads_of
 from tests.outside.published import agree, published, rows
 from tests.stands.rigs import a_boom, a_head

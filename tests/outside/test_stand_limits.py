@@ -1,7 +1,5 @@
 """Lifting, mains, batteries and flashing light against published rules."""
 
-from __future__ import annotations
-
 from runbook.stands.electricity import CLUB_LIMIT, SCREEN_LIMIT, air_class, breaker_a, flash_w, flashes_in_a_second
 from runbook.stands.lifting import filter_kg, team_kg
 from tests.outside.published import agree, published, rows

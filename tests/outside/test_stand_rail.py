@@ -4,8 +4,6 @@ Reckoned by hand from F = 1/2 rho v2 Cd A, rho 1.226 kg/m3 (ASCE 7's 0.613), and
 wind, 1.42 (Aeronautical Engineer's Data Book, p. 95, seen); the level turn over an edge of the feet is plain statics.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from math import cos, pi, sqrt
 

@@ -3,8 +3,6 @@
 Status beside each source: seen (read), from memory, or derived.
 """
 
-from __future__ import annotations
-
 from math import cos, inf, pi, sin, sqrt, tan
 
 import numpy as np

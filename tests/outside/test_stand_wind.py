@@ -1,7 +1,5 @@
 """Wind against published pressures, drag figures and the Beaufort scale."""
 
-from __future__ import annotations
-
 from math import pi
 
 import pytest

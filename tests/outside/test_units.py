@@ -5,8 +5,6 @@ The factors: NIST SP 811 (2008), appendix B (from memory): the foot is 0.3048 m,
 pound-force to six figures also in a US Navy manual's table of SI factors (seen).
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from fractions import Fraction
 

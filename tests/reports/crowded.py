@@ -1,7 +1,5 @@
 """A crowded day: six heads go up, and four of them change for the next setup."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from functools import cache
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Reading the parts of a printed page."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from functools import cache
 from typing import Any

@@ -1,7 +1,5 @@
 """Printed by a real browser, on A4 and on Letter, each sheet is one page."""
 
-from __future__ import annotations
-
 import re
 import shutil
 import subprocess

@@ -1,7 +1,5 @@
 """What the screens' tests share."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Any
 

@@ -1,7 +1,5 @@
 """An app on a day with a set clock, and what its screen shows, as lines of text."""
 
-from __future__ import annotations
-
 import asyncio
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager

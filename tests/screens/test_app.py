@@ -1,7 +1,5 @@
 """The app round the screens: keys, questions, trouble with the journal, what people type."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path

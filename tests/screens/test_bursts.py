@@ -1,7 +1,5 @@
 """Keys typed faster than the screen follows: a burst does what the same keys do one by one."""
 
-from __future__ import annotations
-
 import random
 import shutil
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """The far screen: what is read from four metres."""
 
-from __future__ import annotations
-
 import string
 from collections.abc import Callable
 from itertools import groupby

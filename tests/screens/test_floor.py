@@ -1,7 +1,5 @@
 """The floor on the set screen: what is drawn and marked, and looking at other setups."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import pytest

@@ -1,7 +1,5 @@
 """The camera's frames on the screens: what stays until it is dealt with, the select beside the face, and the menu."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any
 

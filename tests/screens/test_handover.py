@@ -1,7 +1,5 @@
 """The handover screen: everything that must be heard, and the file from a key."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from pathlib import Path
 from threading import Event

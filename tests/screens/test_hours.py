@@ -1,7 +1,5 @@
 """The hours screen: the answer, what helps, bars, and work that can be stopped."""
 
-from __future__ import annotations
-
 import asyncio
 import datetime as dt
 import threading

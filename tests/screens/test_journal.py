@@ -1,7 +1,5 @@
 """The journal screen, and a journal damaged under the running program or with entries nobody can read."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path

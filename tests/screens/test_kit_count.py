@@ -1,7 +1,5 @@
 """The kit count, line by line."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import pytest

@@ -1,7 +1,5 @@
 """The changeover as rows: what is asked before what, and where the cursor belongs."""
 
-from __future__ import annotations
-
 from hypothesis import given, settings
 from hypothesis import strategies as st
 

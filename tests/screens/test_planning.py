@@ -1,7 +1,5 @@
 """The plan as a person has it: what is picked and moved on the floor, what the form says, what is on disk."""
 
-from __future__ import annotations
-
 import datetime as dt
 import shutil
 from collections.abc import AsyncIterator

@@ -1,7 +1,5 @@
 """The set screen by what a person sees and presses."""
 
-from __future__ import annotations
-
 import gc
 import os
 import re

@@ -1,7 +1,5 @@
 """The stands screen: the stands, the cautions and the checklist, by what a person sees and presses."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import Any
 

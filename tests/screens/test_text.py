@@ -1,7 +1,5 @@
 """Lines cut to the width there is, in whatever signs the terminal has."""
 
-from __future__ import annotations
-
 import string
 
 from hypothesis import given

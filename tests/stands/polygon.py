@@ -1,7 +1,5 @@
 """Statics of point masses on the corners of a polygon, by shapely: what the quick sums of a stand must agree with."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from math import cos, hypot, inf, pi, radians, sin

@@ -1,7 +1,5 @@
 """Stands, heads and plans for the tests, plain and random."""
 
-from __future__ import annotations
-
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import replace

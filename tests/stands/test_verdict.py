@@ -1,5 +1,3 @@
-from __future__ import annotations
-
 from dataclasses import replace
 from math import atan, atan2, cos, degrees, hypot, radians, sin, sqrt
 from typing import Any
