@@ -101,16 +101,13 @@ def test_more_people_never_find_more_to_warn_of(data: st.DataObject) -> None:
     assert warned(4) <= warned(2) <= warned(1)
 
 
-@pytest.mark.parametrize(
-    ("people", "holders", "end"),
-    [
-        (3, ("c0",), None),
-        # a panel taken only in the second setup binds nobody before the test
-        (2, ("c0",), None),
-        (1, ("c0",), "nobody is free to meter and shoot"),
-        (2, ("c0", "c1"), "nobody is free to meter and shoot"),
-    ],
-)
+@pytest.mark.parametrize(("people", "holders", "end"), [
+    (3, ("c0",), None),
+    # a panel taken only in the second setup binds nobody before the test
+    (2, ("c0",), None),
+    (1, ("c0",), "nobody is free to meter and shoot"),
+    (2, ("c0", "c1"), "nobody is free to meter and shoot"),
+])  # fmt: skip
 def test_a_crew_whose_hands_are_all_full_has_nobody_to_meter(people, holders, end):
     panels = tuple(replace(held(who), panel=f"P{n}") for n, who in enumerate(holders))
     problems = audit_changes(plan_of(setup(LOW), setup(LOW, panels=panels), kit=HEAVY, crew=people))

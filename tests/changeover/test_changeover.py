@@ -140,17 +140,14 @@ def test_ahead_steps_leave_the_running_setup_alone(case: tuple[Kit, Floor, Floor
     assert not any(now.heads[head].armed for head in now.heads.keys() - start.heads.keys())
 
 
-@pytest.mark.parametrize(
-    ("before", "after", "order"),
-    [
-        (("G0",), ("G0", "G1"), ["fit G1"]),
-        (("G0",), ("G1", "G0"), ["free G0", "fit G1", "fit G0"]),
-        (("G0", "G1"), ("G1",), ["free G1", "free G0", "fit G1"]),
-        (("G0", "G1"), ("G1", "G0"), ["free G1", "free G0", "fit G1", "fit G0"]),
-        (("G0", "G1"), ("G2", "G1"), ["free G1", "free G0", "fit G2", "fit G1"]),
-        (("G0", "G1"), (), ["free G1", "free G0"]),
-    ],
-)
+@pytest.mark.parametrize(("before", "after", "order"), [
+    (("G0",), ("G0", "G1"), ["fit G1"]),
+    (("G0",), ("G1", "G0"), ["free G0", "fit G1", "fit G0"]),
+    (("G0", "G1"), ("G1",), ["free G1", "free G0", "fit G1"]),
+    (("G0", "G1"), ("G1", "G0"), ["free G1", "free G0", "fit G1", "fit G0"]),
+    (("G0", "G1"), ("G2", "G1"), ["free G1", "free G0", "fit G2", "fit G1"]),
+    (("G0", "G1"), (), ["free G1", "free G0"]),
+])  # fmt: skip
 def test_accessories_go_on_in_the_order_they_are_listed_and_off_the_other_way(before, after, order):
     start, goal = (floor_of(setup(replace(KEY, accessories=on, through=())), PLAIN) for on in (before, after))
     steps = changeover(start, goal, PLAIN, made.PLACE)
@@ -229,22 +226,19 @@ def verbs(start: Setup, goal: Setup, people: int = 6) -> list[str]:
 HIGH = {"height_m": 2.1, "distance_m": 1.6, "bags": ("B1",)}
 
 
-@pytest.mark.parametrize(
-    ("before", "after", "order"),
-    [
-        (None, held("S1", **HIGH), ["place S1", "bag B1", "fit P0", "raise S1"]),
-        (held("S1", **HIGH), None, ["lower S1", "free P0", "unbag B1", "strike S1"]),
-        # turned within reach; above it the stand comes down for it
-        (held("S1"), held("S1", face_to="A"), ["aim P0"]),
-        (held("S1", **HIGH), held("S1", face_to="A", **HIGH), ["lower S1", "aim P0", "raise S1"]),
-        (held("S1"), held("S2"), ["lower S1", "free P0", "strike S1", "place S2", "fit P0", "raise S2"]),
-        (held("S1"), held(None), ["lower S1", "free P0", "strike S1", "place P0"]),
-        (held("first"), held("S1"), ["strike P0", "place S1", "fit P0", "raise S1"]),
-        (held("first"), held("first", angle_deg=70.0), ["strike P0", "place P0"]),
-        (held("first"), held("photo"), ["strike P0", "place P0"]),
-        (held("first"), held("first"), []),
-    ],
-)
+@pytest.mark.parametrize(("before", "after", "order"), [
+    (None, held("S1", **HIGH), ["place S1", "bag B1", "fit P0", "raise S1"]),
+    (held("S1", **HIGH), None, ["lower S1", "free P0", "unbag B1", "strike S1"]),
+    # turned within reach; above it the stand comes down for it
+    (held("S1"), held("S1", face_to="A"), ["aim P0"]),
+    (held("S1", **HIGH), held("S1", face_to="A", **HIGH), ["lower S1", "aim P0", "raise S1"]),
+    (held("S1"), held("S2"), ["lower S1", "free P0", "strike S1", "place S2", "fit P0", "raise S2"]),
+    (held("S1"), held(None), ["lower S1", "free P0", "strike S1", "place P0"]),
+    (held("first"), held("S1"), ["strike P0", "place S1", "fit P0", "raise S1"]),
+    (held("first"), held("first", angle_deg=70.0), ["strike P0", "place P0"]),
+    (held("first"), held("photo"), ["strike P0", "place P0"]),
+    (held("first"), held("first"), []),
+])  # fmt: skip
 def test_a_panel_goes_on_its_stand_as_a_head_does_and_a_person_takes_it_and_puts_it_down(before, after, order):
     lit = replace(KEY, through=())
     start, goal = (setup(lit, panels=(place,) if place else ()) for place in (before, after))

@@ -27,17 +27,14 @@ def test_no_two_checks_or_gates_share_an_id() -> None:
 
 # How many lines each stage has, and which of them stop the day: the list drawn up from published
 # rules and trade habit that docs/safety.md cites line by line.
-@pytest.mark.parametrize(
-    ("stage", "lines", "holding"),
-    [
-        ("load-in", 10, {"exits-free", "first-aid-known"}),
-        ("pre-light", 11, {"loads-in-limit", "stands-bagged", "booms-balanced", "second-fixings"}),
-        ("change", 8, {"fall-circle-clear", "hands-before-locks", "figures-renewed"}),
-        ("talent", 9, {"light-sensitivity-asked"}),
-        ("meal", 6, {"big-ones-down"}),
-        ("wrap", 10, {"head-before-bag"}),
-    ],
-)
+@pytest.mark.parametrize(("stage", "lines", "holding"), [
+    ("load-in", 10, {"exits-free", "first-aid-known"}),
+    ("pre-light", 11, {"loads-in-limit", "stands-bagged", "booms-balanced", "second-fixings"}),
+    ("change", 8, {"fall-circle-clear", "hands-before-locks", "figures-renewed"}),
+    ("talent", 9, {"light-sensitivity-asked"}),
+    ("meal", 6, {"big-ones-down"}),
+    ("wrap", 10, {"head-before-bag"}),
+])  # fmt: skip
 def test_each_stage_has_its_lines_and_stops(stage: Stage, lines: int, holding: set[str]) -> None:
     everything = checks_for(stage, outdoors=True, mains=True, booms=True, frames=True)
     assert len(everything) == lines
@@ -91,23 +88,20 @@ def test_a_habit_is_never_called_published() -> None:
     assert all((check.source == "no source") == (check.basis == "common practice") for check in CHECKS)
 
 
-@pytest.mark.parametrize(
-    ("verb", "kind", "traits", "held_by"),
-    [
-        ("raise", "stand", ["bags"], {"bagged-S1"}),
-        ("lower", "stand", ["bags"], set()),
-        # a boom over people is balanced, fixed twice and clear before it goes up
-        (
-            "raise",
-            "stand",
-            ["bags", "boom", "overhead", "high"],
-            {"bagged-S1", "balanced-S1", "second-fixing-S1", "clear-up-S1"},
-        ),
-        # only the counterweight waits for hands on the arm
-        ("free", "counterweight", ["boom"], {"arm-held-S1"}),
-        ("free", "accessory", ["boom"], set()),
-    ],
-)
+@pytest.mark.parametrize(("verb", "kind", "traits", "held_by"), [
+    ("raise", "stand", ["bags"], {"bagged-S1"}),
+    ("lower", "stand", ["bags"], set()),
+    # a boom over people is balanced, fixed twice and clear before it goes up
+    (
+        "raise",
+        "stand",
+        ["bags", "boom", "overhead", "high"],
+        {"bagged-S1", "balanced-S1", "second-fixing-S1", "clear-up-S1"},
+    ),
+    # only the counterweight waits for hands on the arm
+    ("free", "counterweight", ["boom"], {"arm-held-S1"}),
+    ("free", "accessory", ["boom"], set()),
+])  # fmt: skip
 def test_gates_hold_the_steps_of_a_stand(verb: str, kind: str, traits: list[Trait], held_by: set[str]) -> None:
     checks = [gate.on("S1", "7 kg") for gate in gates_for(verb, kind, traits)]
     assert {check.id for check in checks} == held_by

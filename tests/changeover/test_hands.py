@@ -116,24 +116,21 @@ def test_a_boom_is_held_for_its_counterweight() -> None:
     assert hold_reason("S0", off, boom, HEAVY, PLACE) == "S0 has its load on without its counterweight"
 
 
-@pytest.mark.parametrize(
-    ("stand", "box", "place", "reason", "imperial"),
-    [
-        ({}, {"mass_kg": 6.0, "depth_m": 1.2}, PLACE, "falls over by itself", "falls over by itself"),
-        (
-            {"mass_kg": 7.0}, {"mass_kg": 5.0, "depth_m": 1.2}, Place(tilt_limit_deg=0.1),
-            "has a safety factor of only 1.29 against tipping", "has a safety factor of only 1.29 against tipping",
-        ),
-        (
-            {"load_max_kg": 4.0}, {"mass_kg": 2.9}, Place(tilt_limit_deg=5), "carries 4.9 kg of 4 kg allowed",
-            "carries 10.8 lb of 8.8 lb allowed",
-        ),
-        (
-            {}, {"mass_kg": 1.0}, Place(tilt_limit_deg=5, fan_ms=5), "stands only in gusts up to 3.3 m/s",
-            "stands only in gusts up to 7.3 mph",
-        ),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("stand", "box", "place", "reason", "imperial"), [
+    ({}, {"mass_kg": 6.0, "depth_m": 1.2}, PLACE, "falls over by itself", "falls over by itself"),
+    (
+        {"mass_kg": 7.0}, {"mass_kg": 5.0, "depth_m": 1.2}, Place(tilt_limit_deg=0.1),
+        "has a safety factor of only 1.29 against tipping", "has a safety factor of only 1.29 against tipping",
+    ),
+    (
+        {"load_max_kg": 4.0}, {"mass_kg": 2.9}, Place(tilt_limit_deg=5), "carries 4.9 kg of 4 kg allowed",
+        "carries 10.8 lb of 8.8 lb allowed",
+    ),
+    (
+        {}, {"mass_kg": 1.0}, Place(tilt_limit_deg=5, fan_ms=5), "stands only in gusts up to 3.3 m/s",
+        "stands only in gusts up to 7.3 mph",
+    ),
+])  # fmt: skip
 def test_a_hold_names_its_fault(stand, box, place, reason, imperial):
     kit = all_of(all_of(HEAVY, "stands", **stand), "modifiers", **box)
     assert hold_reason("S1", NOW, NOW, kit, place) == f"S1 {reason}"

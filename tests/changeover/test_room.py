@@ -40,21 +40,18 @@ def changed(start: Setup, goal: Setup, kit: Kit = KIT) -> tuple[Step, ...]:
 FAR = replace(LOW, distance_m=4.0)
 
 
-@pytest.mark.parametrize(
-    ("start", "goal", "placed"),
-    [
-        # beside the camera, behind its lens, and outside the key's beam
-        (setup(LOW), beside(LOW, angle_deg=20.0, distance_m=4.0), {"S1"}),
-        # within arm's reach of the subject, though in no beam and not in the picture
-        (setup(), setup(replace(LOW, angle_deg=45.0, distance_m=1.2, side="right")), set()),
-        (setup(), setup(replace(LOW, angle_deg=45.0, distance_m=2.0, side="right")), {"S0"}),
-        (setup(LOW), beside(LOW, angle_deg=175.0, distance_m=3.0), set()),  # in the picture
-        # between the key at camera-left 90 degrees and the face
-        (setup(FAR), beside(FAR, side="left", angle_deg=85.0, distance_m=2.0), set()),
-        (setup(LOW), with_panels(PanelPlace("P1", "right", 80.0, 3.5, 1.25)), set()),  # it would send the beam back
-        (setup(LOW), with_panels(PanelPlace("P1", "left", 10.0, 5.0, 1.25)), {"P1"}),
-    ],
-)
+@pytest.mark.parametrize(("start", "goal", "placed"), [
+    # beside the camera, behind its lens, and outside the key's beam
+    (setup(LOW), beside(LOW, angle_deg=20.0, distance_m=4.0), {"S1"}),
+    # within arm's reach of the subject, though in no beam and not in the picture
+    (setup(), setup(replace(LOW, angle_deg=45.0, distance_m=1.2, side="right")), set()),
+    (setup(), setup(replace(LOW, angle_deg=45.0, distance_m=2.0, side="right")), {"S0"}),
+    (setup(LOW), beside(LOW, angle_deg=175.0, distance_m=3.0), set()),  # in the picture
+    # between the key at camera-left 90 degrees and the face
+    (setup(FAR), beside(FAR, side="left", angle_deg=85.0, distance_m=2.0), set()),
+    (setup(LOW), with_panels(PanelPlace("P1", "right", 80.0, 3.5, 1.25)), set()),  # it would send the beam back
+    (setup(LOW), with_panels(PanelPlace("P1", "left", 10.0, 5.0, 1.25)), {"P1"}),
+])  # fmt: skip
 def test_only_what_is_in_nobody_s_way_is_placed_ahead(start: Setup, goal: Setup, placed: set[str]) -> None:
     assert {step.item for step in changed(start, goal) if step.ahead and step.verb == "place"} == placed
 

@@ -76,17 +76,14 @@ HELD = [Task(1, 10, hold="S1"), Task(2, 5, after=(1,)), Task(3, 10, after=(2,), 
 FREE = [Task(1, 0), Task(2, 10, after=(1,)), Task(3, 0, after=(2,)), Task(4, 10, after=(3,))]
 
 
-@pytest.mark.parametrize(
-    ("tasks", "people", "crews", "total_s"),
-    [
-        (HELD, 3, [(0,), (1,), (0,)], 25),  # what must come within a hold is done by somebody else
-        (HELD, 1, [(0,), (0,), (0,)], 25),  # one alone does what two should do
-        ([Task(n, 30) for n in range(1, 5)], 2, None, 60),
-        ([Task(1, 5, hands=3)], 2, [(0, 1)], 5),  # more people than there are: all of them
-        (FREE, 2, None, 20),  # what takes no time costs none
-        ([Task(1, 10), Task(2, 20), Task(3, 5, after=(1,))], 1, [(0,), (0,), (0,)], 35),
-    ],
-)
+@pytest.mark.parametrize(("tasks", "people", "crews", "total_s"), [
+    (HELD, 3, [(0,), (1,), (0,)], 25),  # what must come within a hold is done by somebody else
+    (HELD, 1, [(0,), (0,), (0,)], 25),  # one alone does what two should do
+    ([Task(n, 30) for n in range(1, 5)], 2, None, 60),
+    ([Task(1, 5, hands=3)], 2, [(0, 1)], 5),  # more people than there are: all of them
+    (FREE, 2, None, 20),  # what takes no time costs none
+    ([Task(1, 10), Task(2, 20), Task(3, 5, after=(1,))], 1, [(0,), (0,), (0,)], 35),
+])  # fmt: skip
 def test_who_does_what_and_how_long_it_takes(tasks, people, crews, total_s):
     shared = share(tasks, people)
     assert (shared.total_s, shared.proven) == (total_s, True)

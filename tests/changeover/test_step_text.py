@@ -55,18 +55,15 @@ def test_a_wrap_sends_the_talent_off_first_and_keeps_the_bag_until_the_head_is_o
     assert [text for text in words if text in off] == off
 
 
-@pytest.mark.parametrize(
-    ("start", "goal", "kit", "first"),
-    [
-        (
-            setup(KEY),
-            setup(KEY, subject=Subject(1.25, looks_at="A")),
-            KIT,
-            "Pose the talent: looking at A, face at 1.25 m",
-        ),
-        (EMPTY, setup(KEY), BOOMS, "Place S0 at camera-left 90°, head at 1.25 m"),  # a boom goes where its head is
-    ],
-)
+@pytest.mark.parametrize(("start", "goal", "kit", "first"), [
+    (
+        setup(KEY),
+        setup(KEY, subject=Subject(1.25, looks_at="A")),
+        KIT,
+        "Pose the talent: looking at A, face at 1.25 m",
+    ),
+    (EMPTY, setup(KEY), BOOMS, "Place S0 at camera-left 90°, head at 1.25 m"),  # a boom goes where its head is
+])  # fmt: skip
 def test_the_first_step_of_a_changeover(start: Setup | Floor, goal: Setup, kit: Kit, first: str) -> None:
     assert texts(start, goal, kit)[0] == first
 
@@ -93,50 +90,44 @@ def test_a_load_in_reads_from_the_stand_up_and_folds_into_blocks() -> None:
     assert imperial[0] == "Place S0 at camera-left 90°, column 5 ft 1 in from the mark (tape 4 ft 1 in)"
 
 
-@pytest.mark.parametrize(
-    ("start", "goal", "text"),
-    [
-        # by hand: 1.25 m of tape over 0.75 m up is 1 m on the floor; the box is 0.45 m deep, and the
-        # middle of the head's body 0.1 m behind it
-        (
-            None,
-            replace(KEY, leg_under_load=True),
-            "Place S0 at camera-left 90°, column 1.55 m from the mark, one leg under the load (tape 1.25 m)",
-        ),
-        # 0.75 m of tape, level: the head alone is 0.1 m behind it
-        (
-            BARE,
-            replace(BARE, angle_deg=180.0, distance_m=0.75),
-            "Move S0 to directly behind the subject, column 0.85 m from the mark (tape 0.75 m)",
-        ),
-        # 2.01 m of tape over 0.2 m up is 2 m on the floor: the column is where the figures say
-        (None, replace(BARE, distance_m=2.0, height_m=1.45), "Place S0 at camera-left 90°, 2.0 m"),
-        # at a flat 1 m before the face: from 1 m side-on the head looks forward, its column is behind
-        (
-            None,
-            replace(KEY, aim="P1"),
-            "Place S0 at camera-left 106°, column 1.44 m from the mark (tape 1.25 m, left 90°)",
-        ),
-    ],
-)
+@pytest.mark.parametrize(("start", "goal", "text"), [
+    # by hand: 1.25 m of tape over 0.75 m up is 1 m on the floor; the box is 0.45 m deep, and the
+    # middle of the head's body 0.1 m behind it
+    (
+        None,
+        replace(KEY, leg_under_load=True),
+        "Place S0 at camera-left 90°, column 1.55 m from the mark, one leg under the load (tape 1.25 m)",
+    ),
+    # 0.75 m of tape, level: the head alone is 0.1 m behind it
+    (
+        BARE,
+        replace(BARE, angle_deg=180.0, distance_m=0.75),
+        "Move S0 to directly behind the subject, column 0.85 m from the mark (tape 0.75 m)",
+    ),
+    # 2.01 m of tape over 0.2 m up is 2 m on the floor: the column is where the figures say
+    (None, replace(BARE, distance_m=2.0, height_m=1.45), "Place S0 at camera-left 90°, 2.0 m"),
+    # at a flat 1 m before the face: from 1 m side-on the head looks forward, its column is behind
+    (
+        None,
+        replace(KEY, aim="P1"),
+        "Place S0 at camera-left 106°, column 1.44 m from the mark (tape 1.25 m, left 90°)",
+    ),
+])  # fmt: skip
 def test_a_stand_goes_where_its_column_belongs_and_not_to_the_end_of_the_tape(start, goal, text):
     flats = (PanelPlace("P1", "left", 0.0, 1.0, 1.25),)
     before = EMPTY if start is None else setup(start, panels=flats)
     assert text in texts(before, setup(goal, panels=flats))
 
 
-@pytest.mark.parametrize(
-    ("height_m", "lamp_was_m", "lamp_m", "text"),
-    [
-        # KIT's panels are 2.4 m tall: at 1.2 m the lower edge is on the floor, and they stand upright
-        (1.2, None, 2.4, "Place P0 at camera-right 80°, 1.0 m, facing A"),
-        (1.2, 2.4, 1.2, "Turn P0 to face A"),
-        # the lamp is 0.49 m left of under the face, the panel 0.94 m right: 0.8 m up in 1.42 m is 29°
-        (1.6, None, 2.4, "Place P0 at camera-right 80°, 1.0 m, facing A, tilted 30° up"),
-        (1.6, 2.4, 1.6, "Turn P0 to face A"),
-        (1.6, 2.4, 1.4, "Turn P0 to face A, tilted 5° down"),
-    ],
-)
+@pytest.mark.parametrize(("height_m", "lamp_was_m", "lamp_m", "text"), [
+    # KIT's panels are 2.4 m tall: at 1.2 m the lower edge is on the floor, and they stand upright
+    (1.2, None, 2.4, "Place P0 at camera-right 80°, 1.0 m, facing A"),
+    (1.2, 2.4, 1.2, "Turn P0 to face A"),
+    # the lamp is 0.49 m left of under the face, the panel 0.94 m right: 0.8 m up in 1.42 m is 29°
+    (1.6, None, 2.4, "Place P0 at camera-right 80°, 1.0 m, facing A, tilted 30° up"),
+    (1.6, 2.4, 1.6, "Turn P0 to face A"),
+    (1.6, 2.4, 1.4, "Turn P0 to face A, tilted 5° down"),
+])  # fmt: skip
 def test_a_panel_held_up_is_tilted(height_m: float, lamp_was_m: float | None, lamp_m: float, text: str) -> None:
     def lit(up_m: float) -> Setup:
         lamp = replace(KEY, through=(), height_m=up_m)
@@ -146,13 +137,10 @@ def test_a_panel_held_up_is_tilted(height_m: float, lamp_was_m: float | None, la
     assert [each for each in words if "P0" in each] == [text]
 
 
-@pytest.mark.parametrize(
-    ("leg_under_load", "turn", "legs"),
-    [
-        (False, "one leg straight away from the load", {"on the leg straight away from the load"}),
-        (True, "one leg under the load", {"on one", "on the other"}),  # two legs are far: a bag on each
-    ],
-)
+@pytest.mark.parametrize(("leg_under_load", "turn", "legs"), [
+    (False, "one leg straight away from the load", {"on the leg straight away from the load"}),
+    (True, "one leg under the load", {"on one", "on the other"}),  # two legs are far: a bag on each
+])  # fmt: skip
 def test_steps_name_the_far_leg_and_the_turn_that_goes_with_it(leg_under_load: bool, turn: str, legs: set[str]) -> None:
     light = replace(KEY, bags=("B0", "B1"), bags_at="far legs", leg_under_load=leg_under_load)
     place, *rest = texts(EMPTY, setup(light))
@@ -201,15 +189,12 @@ def test_a_modifier_of_another_depth_says_where_its_column_goes() -> None:
     assert bare[0] == "Take M0 off A; then move S0 to camera-left 90°, column 1.35 m from the mark (tape 1.25 m)"
 
 
-@pytest.mark.parametrize(
-    ("before", "after", "kit"),
-    [
-        (LEVEL, replace(LEVEL, modifier="M2"), DEEP),  # a hand's breadth
-        (replace(LEVEL, modifier="bare"), replace(ACROSS, modifier="bare"), DEEP),
-        (LEVEL, replace(ACROSS, angle_deg=60.0), DEEP),  # it goes elsewhere as it is
-        (LEVEL, ACROSS, replace(DEEP, stands=BOOMS.stands)),
-    ],
-)
+@pytest.mark.parametrize(("before", "after", "kit"), [
+    (LEVEL, replace(LEVEL, modifier="M2"), DEEP),  # a hand's breadth
+    (replace(LEVEL, modifier="bare"), replace(ACROSS, modifier="bare"), DEEP),
+    (LEVEL, replace(ACROSS, angle_deg=60.0), DEEP),  # it goes elsewhere as it is
+    (LEVEL, ACROSS, replace(DEEP, stands=BOOMS.stands)),
+])  # fmt: skip
 def test_a_column_that_stays_or_goes_elsewhere_is_not_named(before: Light, after: Light, kit: Kit) -> None:
     assert not any("then" in text for text in load_texts(before, after, kit))
 
@@ -245,25 +230,22 @@ def test_a_reflector_that_catches_a_head_is_told_so_with_its_tilt() -> None:
     assert text == "Place P0 at camera-left 20°, 0.9 m, tilted 20° down"
 
 
-@pytest.mark.parametrize(
-    ("before", "after", "words"),
-    [
-        (None, held("S1", catches="A"), [
-            # A is straight across the face, 0.4 m higher than the panel; the column is in line, 5 cm past the tape
-            "Place S1 at camera-right 90°, 1.25 m",
-            "Fit P0 on S1, catching A, tilted 5° down", "Raise S1 to 1.6 m"]),
-        (None, held("S4"), [
-            "Place S4 at camera-right 90°, panel at 1.25 m", "Fit P0 on S4, facing the subject, tilted 15° down",
-            "Fit the 5 kg counterweight on S4", "Raise S4 to 1.6 m"]),
-        (held("S1"), held("S1", face_to="A", angle_deg=90.0), [
-            "Turn P0 on S1, facing A, tilted 10° up"]),
-        (None, held("first"), [
-            "first: take P0 and hold it at camera-right 90°, 1.25 m, its middle 1.6 m up, facing the subject, "
-            "tilted 15° down"]),
-        (held("first"), None, ["first: put P0 down off set"]),
-        (held("S1"), None, ["Lower S1 to 1.0 m", "Take P0 off S1", "Take S1 off set"]),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("before", "after", "words"), [
+    (None, held("S1", catches="A"), [
+        # A is straight across the face, 0.4 m higher than the panel; the column is in line, 5 cm past the tape
+        "Place S1 at camera-right 90°, 1.25 m",
+        "Fit P0 on S1, catching A, tilted 5° down", "Raise S1 to 1.6 m"]),
+    (None, held("S4"), [
+        "Place S4 at camera-right 90°, panel at 1.25 m", "Fit P0 on S4, facing the subject, tilted 15° down",
+        "Fit the 5 kg counterweight on S4", "Raise S4 to 1.6 m"]),
+    (held("S1"), held("S1", face_to="A", angle_deg=90.0), [
+        "Turn P0 on S1, facing A, tilted 10° up"]),
+    (None, held("first"), [
+        "first: take P0 and hold it at camera-right 90°, 1.25 m, its middle 1.6 m up, facing the subject, "
+        "tilted 15° down"]),
+    (held("first"), None, ["first: put P0 down off set"]),
+    (held("S1"), None, ["Lower S1 to 1.0 m", "Take P0 off S1", "Take S1 off set"]),
+])  # fmt: skip
 def test_a_held_panel_in_words(before: PanelPlace | None, after: PanelPlace | None, words: list[str]) -> None:
     start, goal = (setup(KEY, panels=(place,) if place else ()) for place in (before, after))
     assert [text for text in texts(start, goal) if not text.startswith("Test")] == words

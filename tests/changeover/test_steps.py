@@ -84,15 +84,12 @@ def test_a_power_is_kept_in_a_journal_exactly(power: str) -> None:
     assert apply(STANDING, step).heads["A"].power == step.to
 
 
-@pytest.mark.parametrize(
-    "facts",
-    [
-        {"verb": "fly", "kind": "stand", "item": "S1"},
-        {"wings": 2},
-        {"verb": "move", "kind": "stand", "item": "S1", "to": [1, 2, 3, 4]},
-        {"verb": "power", "kind": "head", "item": "A", "to": "much"},
-    ],
-)
+@pytest.mark.parametrize("facts", [
+    {"verb": "fly", "kind": "stand", "item": "S1"},
+    {"wings": 2},
+    {"verb": "move", "kind": "stand", "item": "S1", "to": [1, 2, 3, 4]},
+    {"verb": "power", "kind": "head", "item": "A", "to": "much"},
+])  # fmt: skip
 def test_facts_of_no_step_are_refused(facts: dict[str, object]) -> None:
     with pytest.raises(CannotBeDone, match="not a step"):
         from_plain(facts)

@@ -26,14 +26,11 @@ def held(n: int, after: tuple[int, ...] = (), hold: str = "S1", hands: int = 1) 
     return Task(n, 10, hands, after, hold)
 
 
-@pytest.mark.parametrize(
-    ("tasks", "groups"),
-    [
-        ([held(1), Task(2, 5), held(3, (1,))], [[1, 3], [2]]),
-        ([held(1), Task(2, 5, after=(1,)), held(3, (2,))], [[1, 2, 3]]),  # what comes between goes with it
-        ([held(1), held(2, (1,), "S2"), held(3, (2,)), held(4, (3,), "S2")], [[1, 2, 3, 4]]),
-    ],
-)
+@pytest.mark.parametrize(("tasks", "groups"), [
+    ([held(1), Task(2, 5), held(3, (1,))], [[1, 3], [2]]),
+    ([held(1), Task(2, 5, after=(1,)), held(3, (2,))], [[1, 2, 3]]),  # what comes between goes with it
+    ([held(1), held(2, (1,), "S2"), held(3, (2,)), held(4, (3,), "S2")], [[1, 2, 3, 4]]),
+])  # fmt: skip
 def test_the_steps_of_a_hold_go_unbroken(tasks: list[Task], groups: list[list[int]]) -> None:
     assert sorted(unbroken_groups(tasks)) == groups
 

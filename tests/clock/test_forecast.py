@@ -33,40 +33,37 @@ _LOOK, _OTHER_LOOK = _look("l"), _look("m")
 _CHAIN = (Piece("sure", 60), Piece("sure", 100), Piece("sure", 30, (0, 1)))
 
 
-@pytest.mark.parametrize(
-    ("day", "end_s"),
-    [
-        pytest.param(_day(_A, strike=(Piece("sure", 600),)), 2400, id="the strike is part of the day"),
-        pytest.param(_day(SetupToCome("a", _CHAIN, Piece("sure", 0))), 130, id="the longest chain decides"),
-        pytest.param(
-            _day(_A, _B, breaks=(BreakToCome(1800, 8 * H + 1000, 10 * H),)),
-            3000 + 1800,
-            id="a break starts between works once its window is open",
-        ),
-        pytest.param(
-            _day(_A, breaks=(BreakToCome(1800, 8 * H + 700, 8 * H + 900),)),
-            1800 + 1800,
-            id="a break interrupts work when its window closes",
-        ),
-        pytest.param(
-            _day(_A, breaks=(BreakToCome(1800, 8 * H + 1800, 12 * H),)), 1800, id="no break after the last work"
-        ),
-        pytest.param(_day(_DRESSED, looks=(_LOOK,)), 3000 + 1200, id="shooting waits for a look"),
-        pytest.param(
-            _day(_DRESSED, looks=(_LOOK,), ready=frozenset({"l"})), 1800, id="a look that is ready is not waited for"
-        ),
-        pytest.param(
-            _day(_DRESSED, looks=(_LOOK,), breaks=(BreakToCome(1800, 8 * H + 600, 10 * H),)),
-            3000 + 1800 + 1200,
-            id="a preparation stops for a break",
-        ),
-        pytest.param(
-            _day(*(_setup(name, 0, 1000, name) for name in "lml"), looks=(_LOOK, _OTHER_LOOK)),
-            3 * 4000,
-            id="a look that comes back is prepared again",
-        ),
-    ],
-)
+@pytest.mark.parametrize(("day", "end_s"), [
+    pytest.param(_day(_A, strike=(Piece("sure", 600),)), 2400, id="the strike is part of the day"),
+    pytest.param(_day(SetupToCome("a", _CHAIN, Piece("sure", 0))), 130, id="the longest chain decides"),
+    pytest.param(
+        _day(_A, _B, breaks=(BreakToCome(1800, 8 * H + 1000, 10 * H),)),
+        3000 + 1800,
+        id="a break starts between works once its window is open",
+    ),
+    pytest.param(
+        _day(_A, breaks=(BreakToCome(1800, 8 * H + 700, 8 * H + 900),)),
+        1800 + 1800,
+        id="a break interrupts work when its window closes",
+    ),
+    pytest.param(
+        _day(_A, breaks=(BreakToCome(1800, 8 * H + 1800, 12 * H),)), 1800, id="no break after the last work"
+    ),
+    pytest.param(_day(_DRESSED, looks=(_LOOK,)), 3000 + 1200, id="shooting waits for a look"),
+    pytest.param(
+        _day(_DRESSED, looks=(_LOOK,), ready=frozenset({"l"})), 1800, id="a look that is ready is not waited for"
+    ),
+    pytest.param(
+        _day(_DRESSED, looks=(_LOOK,), breaks=(BreakToCome(1800, 8 * H + 600, 10 * H),)),
+        3000 + 1800 + 1200,
+        id="a preparation stops for a break",
+    ),
+    pytest.param(
+        _day(*(_setup(name, 0, 1000, name) for name in "lml"), looks=(_LOOK, _OTHER_LOOK)),
+        3 * 4000,
+        id="a look that comes back is prepared again",
+    ),
+])  # fmt: skip
 def test_the_end_of_a_day(day, end_s):
     assert median_run(day).finish_s == pytest.approx(8 * H + end_s)
 
@@ -81,19 +78,16 @@ def test_changeover_then_shooting_then_the_next():
     assert finish == 8 * H + 3000
 
 
-@pytest.mark.parametrize(
-    ("look", "free_s", "shoot_at"),
-    [
-        pytest.param(_look("m"), {}, 1800 + 3000, id="a talent on set is not prepared"),
-        pytest.param(_look("m", talent="T2"), {}, 3000, id="another talent is"),
-        pytest.param(_look("m", call_s=0.0), {}, 1800 + 3000, id="no earlier call helps while the talent is on set"),
-        pytest.param(_look("m", talent="T2", call_s=9 * H), {}, 3600 + 3000, id="it begins with the call"),
-        pytest.param(_look("m", talent="T2", call_s=7 * H), {}, 1800 + 300, id="an early call has it ready"),
-        pytest.param(
-            _look("m", talent="T2", call_s=6 * H), {"T2": 8 * H - 200}, 2800, id="it began when the talent was free"
-        ),
-    ],
-)
+@pytest.mark.parametrize(("look", "free_s", "shoot_at"), [
+    pytest.param(_look("m"), {}, 1800 + 3000, id="a talent on set is not prepared"),
+    pytest.param(_look("m", talent="T2"), {}, 3000, id="another talent is"),
+    pytest.param(_look("m", call_s=0.0), {}, 1800 + 3000, id="no earlier call helps while the talent is on set"),
+    pytest.param(_look("m", talent="T2", call_s=9 * H), {}, 3600 + 3000, id="it begins with the call"),
+    pytest.param(_look("m", talent="T2", call_s=7 * H), {}, 1800 + 300, id="an early call has it ready"),
+    pytest.param(
+        _look("m", talent="T2", call_s=6 * H), {"T2": 8 * H - 200}, 2800, id="it began when the talent was free"
+    ),
+])  # fmt: skip
 def test_when_a_look_is_ready_to_be_shot(look, free_s, shoot_at):
     setups = _setup("a", 600, 1200, "l"), _setup("b", 300, 900, "m")
     day = _day(*setups, looks=(_look("l", prep_s=0), look), free_s=free_s)

@@ -189,13 +189,10 @@ def test_the_earlier_start_is_kept_among_equals() -> None:
         soonest([], lambda _: (0.0,), lambda _: True)
 
 
-@pytest.mark.parametrize(
-    "search",
-    [
-        lambda check: least_changing(_random(25, 3), check=check),
-        lambda check: soonest([tuple(range(12))], lambda order: order, lambda _: True, check),
-    ],
-)
+@pytest.mark.parametrize("search", [
+    lambda check: least_changing(_random(25, 3), check=check),
+    lambda check: soonest([tuple(range(12))], lambda order: order, lambda _: True, check),
+])  # fmt: skip
 def test_a_long_search_can_be_stopped(search) -> None:
     calls = [None] * 3
     with pytest.raises(IndexError):

@@ -176,13 +176,10 @@ def test_a_spoiled_archive_is_refused_before_anything_is_asked_or_written(given,
     assert shown == []
 
 
-@pytest.mark.parametrize(
-    "broken",
-    [
-        ("plan/day.toml", b"name = 3", "the plan in it cannot be read"),
-        ("journal.runlog", b"no journal", "the journal in it"),
-    ],
-)
+@pytest.mark.parametrize("broken", [
+    ("plan/day.toml", b"name = 3", "the plan in it cannot be read"),
+    ("journal.runlog", b"no journal", "the journal in it"),
+])  # fmt: skip
 def test_an_honest_archive_of_a_broken_day_is_refused(broken, given, tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(resume, "is_terminal", lambda: True)
     answering(monkeypatch, lambda _: "yes")
@@ -225,16 +222,13 @@ def test_without_a_whole_file_and_a_terminal_nothing_is_taken(given: Path, tmp_p
     assert list(tmp_path.iterdir()) == [big]
 
 
-@pytest.mark.parametrize(
-    ("words", "message"),
-    [
-        (["Kim", "day.zip"], "name a file like day.handover"),
-        (["Kim", "day"], "name a file like day.handover"),
-        (["Kim", "day.handover.txt"], "name a file like day.handover.handover"),
-        ([" ", "day.handover"], "--to NAME"),
-        (["Kim", "no/day.handover"], "cannot be written"),
-    ],
-)
+@pytest.mark.parametrize(("words", "message"), [
+    (["Kim", "day.zip"], "name a file like day.handover"),
+    (["Kim", "day"], "name a file like day.handover"),
+    (["Kim", "day.handover.txt"], "name a file like day.handover.handover"),
+    ([" ", "day.handover"], "--to NAME"),
+    (["Kim", "no/day.handover"], "cannot be written"),
+])  # fmt: skip
 def test_a_handover_that_cannot_be_is_refused_and_not_recorded(words, message, given, tmp_path, capsys):
     before = len(Journal.read(journal_path(given)).entries)
     to, name = words

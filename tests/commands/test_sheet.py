@@ -32,15 +32,12 @@ def test_it_writes_a_floor_plan_says_so_and_keeps_the_rights_of_the_page_before(
     assert [path.name for path in tmp_path.iterdir()] == ["floor.svg"]
 
 
-@pytest.mark.parametrize(
-    ("words", "why"),
-    [
-        (["--floor", "keeper-windw", "-o", "x.svg"], "did you mean keeper-window?"),
-        ([*FLOOR, "-o", "floor.html"], ".svg"), ([*FLOOR, "-o", "floor"], ".svg"),
-        ([*FLOOR, "-o", "no/x.svg"], "no such file or directory"), ([*FLOOR], "-o"),
-        (["-o", "x.svg"], "x.html or x.md"), ([*FLOOR, "--record", "-o", "x.html"], "not allowed"),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("words", "why"), [
+    (["--floor", "keeper-windw", "-o", "x.svg"], "did you mean keeper-window?"),
+    ([*FLOOR, "-o", "floor.html"], ".svg"), ([*FLOOR, "-o", "floor"], ".svg"),
+    ([*FLOOR, "-o", "no/x.svg"], "no such file or directory"), ([*FLOOR], "-o"),
+    (["-o", "x.svg"], "x.html or x.md"), ([*FLOOR, "--record", "-o", "x.html"], "not allowed"),
+])  # fmt: skip
 def test_a_sheet_that_cannot_be_written_is_refused(words, why, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     assert sheet(*words) == 2

@@ -6,16 +6,13 @@ from runbook.cli import main
 from tests.day.days import DEMO
 
 
-@pytest.mark.parametrize(
-    ("words", "status", "text"),
-    [
-        (["--to", "load-in"], 2, "--to: no setup load-in; one of wrap, keeper-window"),
-        (["--from", "wrap"], 2, "--from: no setup wrap; one of load-in, keeper-window"),
-        (["--from", "nowhere"], 2, "--from: no setup nowhere; one of load-in, keeper-window"),
-        (["--from", "load-in"], 0, "load-in"),
-        (["--to", "wrap"], 0, "wrap"),
-    ],
-)
+@pytest.mark.parametrize(("words", "status", "text"), [
+    (["--to", "load-in"], 2, "--to: no setup load-in; one of wrap, keeper-window"),
+    (["--from", "wrap"], 2, "--from: no setup wrap; one of load-in, keeper-window"),
+    (["--from", "nowhere"], 2, "--from: no setup nowhere; one of load-in, keeper-window"),
+    (["--from", "load-in"], 0, "load-in"),
+    (["--to", "wrap"], 0, "wrap"),
+])  # fmt: skip
 def test_load_in_is_only_a_start_and_the_wrap_only_an_end(words, status, text, capsys):
     assert main(["steps", str(DEMO), *words]) == status
     printed = capsys.readouterr()
@@ -41,15 +38,12 @@ def test_every_step_a_person_is_named_for_has_its_number_above(capsys: pytest.Ca
     assert "    3  Set A from 1/8 to 1/32+0.7 (1 1/3 stops, 4 clicks down)  (10 s)" in boom
 
 
-@pytest.mark.parametrize(
-    ("setup", "listed", "called"),
-    [
-        ("keeper-lamp", "25  Camera: set f/2.8", "camera 25"),
-        ("keeper-lamp", "26  Pose T1: turned 10°", "talent 26"),
-        ("keeper-lamp", "27  Test flash: ", "test 27"),
-        ("wrap", "2  Send T2 off set  (25 s)", "talent 2"),
-    ],
-)
+@pytest.mark.parametrize(("setup", "listed", "called"), [
+    ("keeper-lamp", "25  Camera: set f/2.8", "camera 25"),
+    ("keeper-lamp", "26  Pose T1: turned 10°", "talent 26"),
+    ("keeper-lamp", "27  Test flash: ", "test 27"),
+    ("wrap", "2  Send T2 off set  (25 s)", "talent 2"),
+])  # fmt: skip
 def test_who_does_what_calls_things_as_the_list_of_steps_does(setup, listed, called, capsys):
     text = "\n".join(lines_to(setup, capsys))
     assert listed in text and called in text

@@ -23,16 +23,13 @@ def test_the_day_goes_from_load_in_over_every_setup_to_the_wrap() -> None:
     assert (nothing.steps, nothing.alone_s, nothing.people) == ((), 0.0, 0)
 
 
-@pytest.mark.parametrize(
-    ("start", "goal", "found"),
-    [
-        ("keeper-window", None, ("keeper-window", "keeper-lamp")),
-        (None, "keeper-lamp", ("keeper-window", "keeper-lamp")), (None, "keeper-window", (None, "keeper-window")),
-        ("load-in", None, (None, "keeper-window")), ("widow-answer", None, ("widow-answer", None)),
-        (None, "wrap", ("widow-answer", None)), ("load-in", "wrap", (None, None)),
-        ("captain-deck", "keeper-window", ("captain-deck", "keeper-window")),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("start", "goal", "found"), [
+    ("keeper-window", None, ("keeper-window", "keeper-lamp")),
+    (None, "keeper-lamp", ("keeper-window", "keeper-lamp")), (None, "keeper-window", (None, "keeper-window")),
+    ("load-in", None, (None, "keeper-window")), ("widow-answer", None, ("widow-answer", None)),
+    (None, "wrap", ("widow-answer", None)), ("load-in", "wrap", (None, None)),
+    ("captain-deck", "keeper-window", ("captain-deck", "keeper-window")),
+])  # fmt: skip
 def test_a_name_left_out_is_the_neighbour_in_the_order(start, goal, found):
     asked = Changeovers(demo()).named(start, goal)
     assert (asked.start, asked.goal) == found

@@ -46,15 +46,12 @@ def test_a_clock_a_few_seconds_behind_is_right_as_writing_takes_that_long() -> N
     assert clock((0, 2.0), (15, 2.5), (30, 3.1)).ahead_s() == 0
 
 
-@pytest.mark.parametrize(
-    "arrivals",
-    [
-        (),
-        ((0, 2), (10, 2)),
-        ((0, 2), (1, 2), (2, 2), (3, 2)),  # a burst is one moment
-        tuple((60.0 * n, 3600 - 60.0 * n + n / 10) for n in range(20)),  # a card, copied at once
-    ],
-)
+@pytest.mark.parametrize("arrivals", [
+    (),
+    ((0, 2), (10, 2)),
+    ((0, 2), (1, 2), (2, 2), (3, 2)),  # a burst is one moment
+    tuple((60.0 * n, 3600 - 60.0 * n + n / 10) for n in range(20)),  # a card, copied at once
+])  # fmt: skip
 def test_too_little_tells_nothing_of_a_clock(arrivals: Any) -> None:
     known = clock(*arrivals)
     assert (known.source, known.ahead_s(1e6)) == ("unknown", 0.0)
@@ -109,16 +106,13 @@ def codes(frame: Frame, *, body_fires: bool = True) -> list[str]:
     return [one.code for one in told.differences(demo(), demo().setups[FIRST], frame, body_fires=body_fires)]
 
 
-@pytest.mark.parametrize(
-    ("more", "expected"),
-    [
-        ({}, []), ({"f": None, "shutter_s": None, "iso": None, "focal_mm": None, "flash": None}, []), ({"f": 4.2}, []),
-        ({"f": 4.5}, ["aperture"]), ({"iso": 110.0}, []), ({"iso": 125.0}, ["iso"]), ({"shutter_s": 1 / 165}, []),
-        ({"shutter_s": 1 / 125}, ["shutter"]), ({"shutter_s": 1 / 200}, ["shutter"]),
-        ({"shutter_s": 1 / 250}, ["sync"]), ({"focal_mm": 84.0}, []), ({"focal_mm": 50.0}, ["lens"]),
-        ({"flash": 0x10}, ["flash"]), ({"f": 8.0, "iso": 400.0}, ["aperture", "iso"]),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("more", "expected"), [
+    ({}, []), ({"f": None, "shutter_s": None, "iso": None, "focal_mm": None, "flash": None}, []), ({"f": 4.2}, []),
+    ({"f": 4.5}, ["aperture"]), ({"iso": 110.0}, []), ({"iso": 125.0}, ["iso"]), ({"shutter_s": 1 / 165}, []),
+    ({"shutter_s": 1 / 125}, ["shutter"]), ({"shutter_s": 1 / 200}, ["shutter"]),
+    ({"shutter_s": 1 / 250}, ["sync"]), ({"focal_mm": 84.0}, []), ({"focal_mm": 50.0}, ["lens"]),
+    ({"flash": 0x10}, ["flash"]), ({"f": 8.0, "iso": 400.0}, ["aperture", "iso"]),
+])  # fmt: skip
 def test_what_differs_from_the_setup(more: Any, expected: list[str]) -> None:
     assert codes(framed(**more)) == expected
 

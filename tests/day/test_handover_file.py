@@ -163,14 +163,11 @@ def test_a_bomb_is_refused_before_it_is_unpacked(monkeypatch: pytest.MonkeyPatch
     assert "too big" in refused(raw)
 
 
-@pytest.mark.parametrize(
-    ("limit", "value", "text"),
-    [
-        ("_TOTAL_MAX", 100, "too big once unpacked"),
-        ("_MEMBERS_MAX", 3, "over 3 files"),
-        ("FILE_MAX", 10, "no handover is so large"),
-    ],
-)
+@pytest.mark.parametrize(("limit", "value", "text"), [
+    ("_TOTAL_MAX", 100, "too big once unpacked"),
+    ("_MEMBERS_MAX", 3, "over 3 files"),
+    ("FILE_MAX", 10, "no handover is so large"),
+])  # fmt: skip
 def test_too_many_and_too_much_are_refused(limit: str, value: int, text: str, monkeypatch: pytest.MonkeyPatch) -> None:
     raw = built()
     monkeypatch.setattr(handover_file, limit, value)

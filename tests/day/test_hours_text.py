@@ -55,16 +55,13 @@ def test_no_forecast_is_certain() -> None:
     assert {share: share_text(share) for share in shares} == shares
 
 
-@pytest.mark.parametrize(
-    ("change", "text"),
-    [
-        ({}, "Meal 12:03-12:48: in its window 12:00-13:30"),
-        ({"interrupts": "x"}, "Meal 12:03-12:48: in its window 12:00-13:30, but it interrupts x"),
-        ({"start_s": 14 * H, "end_s": 14.75 * H}, "Meal 14:00-14:45: NOT IN ITS WINDOW 12:00-13:30"),
-        ({"start_s": None, "end_s": None}, "Meal: none, the day ends before it is due (12:00-13:30)"),
-        ({"start_s": None, "end_s": None, "missed": True}, "Meal MISSED: not taken by 13:30"),
-    ],
-)
+@pytest.mark.parametrize(("change", "text"), [
+    ({}, "Meal 12:03-12:48: in its window 12:00-13:30"),
+    ({"interrupts": "x"}, "Meal 12:03-12:48: in its window 12:00-13:30, but it interrupts x"),
+    ({"start_s": 14 * H, "end_s": 14.75 * H}, "Meal 14:00-14:45: NOT IN ITS WINDOW 12:00-13:30"),
+    ({"start_s": None, "end_s": None}, "Meal: none, the day ends before it is due (12:00-13:30)"),
+    ({"start_s": None, "end_s": None, "missed": True}, "Meal MISSED: not taken by 13:30"),
+])  # fmt: skip
 def test_a_break_is_in_its_window_or_not(hours: Hours, change: dict[str, object], text: str) -> None:
     meal = BreakTime("meal", "Meal", 12 * H, 13.5 * H, 12 * H + 180, 12 * H + 2880, missed=False, interrupts=None)
     assert break_text(hours, replace(meal, **change)) == text  # type: ignore[arg-type]

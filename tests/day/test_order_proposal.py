@@ -109,18 +109,15 @@ WINDOW_BEFORE_DECK = with_before(FOUR, keeper_window=("captain-deck",))
 CONTRARY = with_before(FOUR, keeper_window=("widow-letter",), widow_letter=("keeper-window",))
 
 
-@pytest.mark.parametrize(
-    ("plan", "request_", "names"),
-    [
-        (CONTRARY, {}, "keeper-window, widow"),
-        (WINDOW_BEFORE_DECK, {"first": "captain-deck"}, "keeper-window, captain-deck"),
-        (WINDOW_BEFORE_DECK, {"last": "keeper-window"}, "keeper-window, captain-deck"),
-        (FOUR, {"first": "lamp"}, "lamp is not among the setups left: keeper-window, "),
-        (FOUR, {"first": "widow-letter", "last": "widow-letter"}, "no order keeps every rule: .*widow-letter"),
-        (TWO_LOOKS, {"first": "keeper-window", "last": "keeper-lamp"}, "keeper-window, keeper-lamp, widow"),
-        (short(), {"last": "widow-letter"}, "none is left"),
-    ],
-)
+@pytest.mark.parametrize(("plan", "request_", "names"), [
+    (CONTRARY, {}, "keeper-window, widow"),
+    (WINDOW_BEFORE_DECK, {"first": "captain-deck"}, "keeper-window, captain-deck"),
+    (WINDOW_BEFORE_DECK, {"last": "keeper-window"}, "keeper-window, captain-deck"),
+    (FOUR, {"first": "lamp"}, "lamp is not among the setups left: keeper-window, "),
+    (FOUR, {"first": "widow-letter", "last": "widow-letter"}, "no order keeps every rule: .*widow-letter"),
+    (TWO_LOOKS, {"first": "keeper-window", "last": "keeper-lamp"}, "keeper-window, keeper-lamp, widow"),
+    (short(), {"last": "widow-letter"}, "none is left"),
+])  # fmt: skip
 def test_rules_that_contradict_each_other_are_named_and_give_no_sooner_order(plan, request_, names, changes):
     with pytest.raises(CannotOrder, match=names):
         best(plan, changes, **request_)

@@ -60,14 +60,11 @@ def tall_at_the_wrap(*skipped: tuple[str, str, str], until: str = "lower") -> Se
 ACCESSORY, MODIFIER, HEAD = ("free", "accessory", "G0"), ("free", "modifier", "M0"), ("free", "head", "A")
 
 
-@pytest.mark.parametrize(
-    ("skipped", "until", "refused_key", "words"),
-    [
-        ((LOWER, ACCESSORY, MODIFIER, HEAD), "lower", ("unbag", "bag", "B0"), ("2.6 m", "lower S0")),
-        ((LOWER, ACCESSORY, MODIFIER), "lower", HEAD, ("2.6 m", "1.9 m")),
-        ((("disarm", "head", "A"),), "disarm", ("free", "accessory"), ("A can fire",)),
-    ],
-)
+@pytest.mark.parametrize(("skipped", "until", "refused_key", "words"), [
+    ((LOWER, ACCESSORY, MODIFIER, HEAD), "lower", ("unbag", "bag", "B0"), ("2.6 m", "lower S0")),
+    ((LOWER, ACCESSORY, MODIFIER), "lower", HEAD, ("2.6 m", "1.9 m")),
+    ((("disarm", "head", "A"),), "disarm", ("free", "accessory"), ("A can fire",)),
+])  # fmt: skip
 def test_at_the_wrap_nothing_comes_off_a_head_up_high_or_armed(skipped, until, refused_key, words):
     session = tall_at_the_wrap(*skipped, until=until)
     if until == "disarm":

@@ -43,20 +43,17 @@ def low() -> Session:
     return session
 
 
-@pytest.mark.parametrize(
-    ("keys", "undone"),
-    [
-        (LOW, UNDONE),
-        ([B_DIAL], UNDONE[:1]),
-        (PUT_UP_C, ["C was on no stand but in its case: left out of the setup as shot"]),
-        ([C_DIAL], ["C fired at an unknown power: left out of the setup as shot"]),
-        ([("expose", "camera", "camera")], ["exposure f: 4 instead of 2.8"]),
-        (
-            [("unbag", "bag", "B7"), ("strike", "panel", "flat-1")],
-            ["flat-1 was still there: left out of the setup as shot"],
-        ),
-    ],
-)
+@pytest.mark.parametrize(("keys", "undone"), [
+    (LOW, UNDONE),
+    ([B_DIAL], UNDONE[:1]),
+    (PUT_UP_C, ["C was on no stand but in its case: left out of the setup as shot"]),
+    ([C_DIAL], ["C fired at an unknown power: left out of the setup as shot"]),
+    ([("expose", "camera", "camera")], ["exposure f: 4 instead of 2.8"]),
+    (
+        [("unbag", "bag", "B7"), ("strike", "panel", "flat-1")],
+        ["flat-1 was still there: left out of the setup as shot"],
+    ),
+])  # fmt: skip
 def test_what_a_skipped_step_left_undone_is_how_it_was_shot(keys, undone):
     session = second_without(*keys)
     texts = tuple(f"{SECOND}: {text}" for text in undone)

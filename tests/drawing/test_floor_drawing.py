@@ -80,13 +80,10 @@ def test_the_other_side_is_the_mirror_image(side: str, angle: float, distance: f
         assert sorted((round(x, 6) + 0.0, round(y, 6)) for x, y in left.points) == sorted(turned)
 
 
-@pytest.mark.parametrize(
-    "more",
-    [
-        {}, {"accessories": ("grid",)}, {"accessories": ("grid", "gel")},
-        {"modifier": "bare", "accessories": ("gobo",)}, {"modifier": "strip"},
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize("more", [
+    {}, {"accessories": ("grid",)}, {"accessories": ("grid", "gel")},
+    {"modifier": "bare", "accessories": ("gobo",)}, {"modifier": "strip"},
+])  # fmt: skip
 def test_a_beam_opens_to_the_field_angle(more: dict[str, Any]) -> None:
     light = sets.light(**more)
     plan, setup = drawn(light)
@@ -237,20 +234,17 @@ def test_moves_are_named_and_drawn_from_and_to() -> None:
 LIT = sets.setup(sets.light(), panels=(sets.panel(),))
 
 
-@pytest.mark.parametrize(
-    ("before", "after", "moves"),
-    [
-        (LIT, LIT, ""),
-        (sets.setup(sets.light()), sets.setup(sets.light(height_m=2.1)), "A moves"),  # the tape reaches less far
-        (sets.setup(sets.light()), sets.setup(sets.light(height_m=0.5)), "A down"),  # as far under the face as over
-        (sets.setup(sets.light()), sets.setup(sets.light(modifier="strip")), "A changes"),
-        (sets.setup(sets.light()), sets.setup(sets.light(accessories=("grid",))), "A changes"),
-        (sets.setup(sets.light()), sets.setup(sets.light(below=5)), ""),
-        (sets.setup(), sets.setup(subject=Subject(1.25, "left", 40.0)), "subject turns"),
-        # a stand is named where it does not go with its head
-        (sets.setup(sets.light()), sets.setup(sets.light("A", "S2", side="right")), "A moves, S2 arrives, S1 leaves"),
-    ],
-)
+@pytest.mark.parametrize(("before", "after", "moves"), [
+    (LIT, LIT, ""),
+    (sets.setup(sets.light()), sets.setup(sets.light(height_m=2.1)), "A moves"),  # the tape reaches less far
+    (sets.setup(sets.light()), sets.setup(sets.light(height_m=0.5)), "A down"),  # as far under the face as over
+    (sets.setup(sets.light()), sets.setup(sets.light(modifier="strip")), "A changes"),
+    (sets.setup(sets.light()), sets.setup(sets.light(accessories=("grid",))), "A changes"),
+    (sets.setup(sets.light()), sets.setup(sets.light(below=5)), ""),
+    (sets.setup(), sets.setup(subject=Subject(1.25, "left", 40.0)), "subject turns"),
+    # a stand is named where it does not go with its head
+    (sets.setup(sets.light()), sets.setup(sets.light("A", "S2", side="right")), "A moves, S2 arrives, S1 leaves"),
+])  # fmt: skip
 def test_what_is_different_from_setup_to_setup(before: Setup, after: Setup, moves: str) -> None:
     plan = sets.plan(after)
     seen = floor_plan(plan, after, floor_of(before, plan.kit))

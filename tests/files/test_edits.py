@@ -167,16 +167,13 @@ def files(base: str, child: str) -> dict[str, str]:
     }
 
 
-@pytest.mark.parametrize(
-    ("more", "child", "key", "value", "lost"),
-    [
-        ("", LIGHT.format("B", "fill", ""), "head", "B", ("child loses its key (A)",)),  # hidden by its own light
-        ("", LIGHT.format("B", "fill", ""), "head", "C", ()),
-        ("", 'drop = ["B"]\n', "head", "B", ("child loses its key (A)",)),
-        # one way to ask for a power takes the other's place
-        ("aim_reading_f = 4.0\n", "", "under_key_stops", 2.0, ()),
-    ],
-)
+@pytest.mark.parametrize(("more", "child", "key", "value", "lost"), [
+    ("", LIGHT.format("B", "fill", ""), "head", "B", ("child loses its key (A)",)),  # hidden by its own light
+    ("", LIGHT.format("B", "fill", ""), "head", "C", ()),
+    ("", 'drop = ["B"]\n', "head", "B", ("child loses its key (A)",)),
+    # one way to ask for a power takes the other's place
+    ("aim_reading_f = 4.0\n", "", "under_key_stops", 2.0, ()),
+])  # fmt: skip
 def test_what_a_child_loses_by_a_change_of_what_it_is_like(more, child, key, value, lost):
     before = files(LIGHT.format("A", "key", more), 'like = "base"\n' + child)
     change = edits.put(before, "base.toml", ("light", "A", key), value)

@@ -165,46 +165,40 @@ def test_whole_inches_come_back_as_they_went(inches: int, units: Units) -> None:
     assert form.read_length(f"{feet} ft {rest} in") == metres
 
 
-@pytest.mark.parametrize(
-    ("read", "text", "value"),
-    [
-        (form.read_time, "8", dt.time(8)), (form.read_time, "08.30", dt.time(8, 30)),
-        (form.read_time, "1430", dt.time(14, 30)), (form.read_time, "6 pm", dt.time(18)),
-        (form.read_time, "12 am", dt.time(0)), (form.read_time, "8:00:15", dt.time(8, 0, 15)),
-        (form.read_date, "2026-12-04", dt.date(2026, 12, 4)), (form.read_aperture, "f/5.6", 5.6),
-        (form.read_aperture, "F 5,6", 5.6), (form.read_shutter, "1/160 s", "1/160"),
-        (form.read_shutter, "2", "2"), (form.read_yes, "Yes", True),
-        (form.read_yes, "false", False), (form.read_whole, " 36 ", 36),
-        (form.read_id, "octa-90 ", "octa-90"), (form.read_pair, "36 x 24", [36.0, 24.0]),
-        (form.read_pair, "36,5 24", [36.5, 24.0]),
-        *((form.read_length, text, 1.3716) for text in (
-            "4 ft 6 in", "4'6\"", "4' 6", "4′6″", "54 in", "4.5 feet",
-        )),
-        (form.read_length, "4ft", 1.2192), *((form.read_length, text, 1.4) for text in (
-            "1.4 m", "1,4", "1.4", "140 cm", "1400mm",
-        )), (form.read_length, ".5", 0.5), (form.read_length, " 2 M ", 2.0),
-        (form.read_mass, "15 lb", 6.804), (form.read_mass, "15lbs", 6.804), (form.read_mass, "7 kg", 7.0),
-        (form.read_mass, "6,8", 6.8), (form.read_mass, "900 g", 0.9), (form.read_mass, "2 lb 4 oz", 1.021),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("read", "text", "value"), [
+    (form.read_time, "8", dt.time(8)), (form.read_time, "08.30", dt.time(8, 30)),
+    (form.read_time, "1430", dt.time(14, 30)), (form.read_time, "6 pm", dt.time(18)),
+    (form.read_time, "12 am", dt.time(0)), (form.read_time, "8:00:15", dt.time(8, 0, 15)),
+    (form.read_date, "2026-12-04", dt.date(2026, 12, 4)), (form.read_aperture, "f/5.6", 5.6),
+    (form.read_aperture, "F 5,6", 5.6), (form.read_shutter, "1/160 s", "1/160"),
+    (form.read_shutter, "2", "2"), (form.read_yes, "Yes", True),
+    (form.read_yes, "false", False), (form.read_whole, " 36 ", 36),
+    (form.read_id, "octa-90 ", "octa-90"), (form.read_pair, "36 x 24", [36.0, 24.0]),
+    (form.read_pair, "36,5 24", [36.5, 24.0]),
+    *((form.read_length, text, 1.3716) for text in (
+        "4 ft 6 in", "4'6\"", "4' 6", "4′6″", "54 in", "4.5 feet",
+    )),
+    (form.read_length, "4ft", 1.2192), *((form.read_length, text, 1.4) for text in (
+        "1.4 m", "1,4", "1.4", "140 cm", "1400mm",
+    )), (form.read_length, ".5", 0.5), (form.read_length, " 2 M ", 2.0),
+    (form.read_mass, "15 lb", 6.804), (form.read_mass, "15lbs", 6.804), (form.read_mass, "7 kg", 7.0),
+    (form.read_mass, "6,8", 6.8), (form.read_mass, "900 g", 0.9), (form.read_mass, "2 lb 4 oz", 1.021),
+])  # fmt: skip
 def test_other_values_are_read(read: Callable[[str], Any], text: str, value: Any) -> None:
     assert read(text) == value
 
 
-@pytest.mark.parametrize(
-    ("read", "text", "do"),
-    [
-        (form.read_length, "four", "1.4 m or 4 ft 6 in"), (form.read_length, "", "nothing"),
-        (form.read_length, "4 kg", "1.4 m"), (form.read_length, "4 ft -6 in", "1.4 m"),
-        (lambda text: form.read_length(text, "imperial"), "1.5.5", "4 ft 6 in"),
-        (form.read_mass, "4 m", "7 kg or 15 lb"), (form.read_mass, "4 kg 3", "7 kg"),
-        (form.read_time, "25:00", "14:30"), (form.read_time, "8:61", "14:30"),
-        (form.read_date, "4.12.2026", "2026-12-04"), (form.read_aperture, "0", "f/5.6"),
-        (form.read_shutter, "fast", "1/160"), (form.read_yes, "maybe", "yes or no"),
-        (form.read_whole, "1.5", "36"), (form.read_id, "a b", "letters"),
-        (form.read_pair, "3", "36 x 24"), (form.read_number, "x", "number"),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("read", "text", "do"), [
+    (form.read_length, "four", "1.4 m or 4 ft 6 in"), (form.read_length, "", "nothing"),
+    (form.read_length, "4 kg", "1.4 m"), (form.read_length, "4 ft -6 in", "1.4 m"),
+    (lambda text: form.read_length(text, "imperial"), "1.5.5", "4 ft 6 in"),
+    (form.read_mass, "4 m", "7 kg or 15 lb"), (form.read_mass, "4 kg 3", "7 kg"),
+    (form.read_time, "25:00", "14:30"), (form.read_time, "8:61", "14:30"),
+    (form.read_date, "4.12.2026", "2026-12-04"), (form.read_aperture, "0", "f/5.6"),
+    (form.read_shutter, "fast", "1/160"), (form.read_yes, "maybe", "yes or no"),
+    (form.read_whole, "1.5", "36"), (form.read_id, "a b", "letters"),
+    (form.read_pair, "3", "36 x 24"), (form.read_number, "x", "number"),
+])  # fmt: skip
 def test_what_is_wrong_is_answered_with_what_would_be_right(read: Callable[[str], Any], text: str, do: str) -> None:
     with pytest.raises(ValueError, match=do):
         read(text)

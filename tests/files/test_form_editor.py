@@ -58,21 +58,18 @@ def test_a_power_is_held_to_its_own_heads_dial(desk: FormEditor) -> None:
         desk.read(field(desk, "measured", 0, "power"), "1/4+0.5")
 
 
-@pytest.mark.parametrize(
-    ("kind", "texts"),
-    [
-        ("crew", {"id": "third"}),
-        ("look", {"id": "bride", "talent": "T9"}),
-        ("break", {"id": "tea", "minutes": "15 min", "earliest": "4 pm", "latest": "16.30"}),
-        ("modifier", {"id": "ball", "shape": "round", "width_m": "2 ft"}),
-        ("accessory", {"id": "snoot", "kind": "snoot", "fits": "bare"}),
-        ("panel", {"id": "foil", "width_m": "1", "height_m": "2", "reflectance": "0,9"}),
-        ("cloth", {"id": "silk", "loss_stops": "0.5 stops"}),
-        ("bag", {"id": "B99", "mass_kg": "15 lb"}),
-        ("lens", {"id": "135", "focal_mm": "135", "f_min": "f/2", "f_max": "16"}),
-        ("measured", {"head": "A", "power": "1/4", "distance_m": "5 ft", "reads_f": "5.6"}),
-    ],
-)
+@pytest.mark.parametrize(("kind", "texts"), [
+    ("crew", {"id": "third"}),
+    ("look", {"id": "bride", "talent": "T9"}),
+    ("break", {"id": "tea", "minutes": "15 min", "earliest": "4 pm", "latest": "16.30"}),
+    ("modifier", {"id": "ball", "shape": "round", "width_m": "2 ft"}),
+    ("accessory", {"id": "snoot", "kind": "snoot", "fits": "bare"}),
+    ("panel", {"id": "foil", "width_m": "1", "height_m": "2", "reflectance": "0,9"}),
+    ("cloth", {"id": "silk", "loss_stops": "0.5 stops"}),
+    ("bag", {"id": "B99", "mass_kg": "15 lb"}),
+    ("lens", {"id": "135", "focal_mm": "135", "f_min": "f/2", "f_max": "16"}),
+    ("measured", {"head": "A", "power": "1/4", "distance_m": "5 ft", "reads_f": "5.6"}),
+])  # fmt: skip
 def test_everything_of_a_list_can_be_written_new(desk: FormEditor, kind: str, texts: dict[str, str]) -> None:
     before = dict(desk.editor.texts)
     desk.pick(next(thing for thing in desk.things if thing.kind == kind))
@@ -229,21 +226,18 @@ def test_bare_is_a_modifier_without_an_entry() -> None:
     assert ids_of(TEXTS)["look"][0] == "keeper"
 
 
-@pytest.mark.parametrize(
-    ("thing", "at", "table"),
-    [
-        ("A", (), {"head": "A"}),
-        ("octa-90", (), {"modifier": "octa-90"}),
-        ("S1", (), {}),
-        ("keeper-window", ("frames",), {}),
-        (
-            "keeper-window",
-            ("light", "B", "role"),
-            {"head": "B", "modifier": "bare", "accessories": ["gobo-window"], "power": "1/8", "distance_m": 2.0,
-             "iso": 100.0},
-        ),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("thing", "at", "table"), [
+    ("A", (), {"head": "A"}),
+    ("octa-90", (), {"modifier": "octa-90"}),
+    ("S1", (), {}),
+    ("keeper-window", ("frames",), {}),
+    (
+        "keeper-window",
+        ("light", "B", "role"),
+        {"head": "B", "modifier": "bare", "accessories": ["gobo-window"], "power": "1/8", "distance_m": 2.0,
+         "iso": 100.0},
+    ),
+])  # fmt: skip
 def test_a_reading_begins_with_what_is_picked(desk, thing, at, table):
     pick(desk, thing)
     desk.begin_reading(at)

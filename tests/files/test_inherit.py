@@ -87,15 +87,12 @@ def test_a_head_dropped_and_lit_again_starts_afresh(tmp_path: Path) -> None:
     assert places(folder) == [("child", "light.B.angle_deg")]
 
 
-@pytest.mark.parametrize(
-    ("written", "power", "f", "under"),
-    [
-        ("angle_deg = 130", "1/8+0.3", None, 1.0), ('power = "1/16"', "1/16", None, None),
-        ("aim_reading_f = 8", "solve", 8.0, None), ("under_key_stops = 2", "solve", None, 2.0),
-        ('power = "solve"', "solve", None, 1.0), ('power = "1/16"\nunder_key_stops = 2', "1/16", None, 2.0),
-        ('power = "solve"\naim_reading_f = 8', "solve", 8.0, None),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("written", "power", "f", "under"), [
+    ("angle_deg = 130", "1/8+0.3", None, 1.0), ('power = "1/16"', "1/16", None, None),
+    ("aim_reading_f = 8", "solve", 8.0, None), ("under_key_stops = 2", "solve", None, 2.0),
+    ('power = "solve"', "solve", None, 1.0), ('power = "1/16"\nunder_key_stops = 2', "1/16", None, 2.0),
+    ('power = "solve"\naim_reading_f = 8', "solve", 8.0, None),
+])  # fmt: skip
 def test_what_a_setup_says_of_a_power_replaces_what_the_other_says(tmp_path, written, power, f, under):
     folder = write_day(tmp_path / "d", child=f'{CHILD}[[light]]\nhead = "B"\n{written}\n')
     light = read_day(folder).setups["child"].light["B"]
@@ -123,14 +120,11 @@ def test_a_drop_that_takes_what_is_looked_at_is_a_fault(tmp_path: Path) -> None:
     assert looks.what.endswith(f"; inherited from {folder / 'window.toml'}:{line}")
 
 
-@pytest.mark.parametrize(
-    ("files", "loop"),
-    [
-        ({"a": 'like = "b"', "b": 'like = "a"'}, "a -> b -> a"),
-        ({"a": 'like = "c"', "b": 'like = "a"', "c": 'like = "b"'}, "a -> c -> b -> a"),
-        ({"a": 'like = "a"'}, "a -> a"),
-    ],
-)
+@pytest.mark.parametrize(("files", "loop"), [
+    ({"a": 'like = "b"', "b": 'like = "a"'}, "a -> b -> a"),
+    ({"a": 'like = "c"', "b": 'like = "a"', "c": 'like = "b"'}, "a -> c -> b -> a"),
+    ({"a": 'like = "a"'}, "a -> a"),
+])  # fmt: skip
 def test_a_loop_is_named_once(tmp_path: Path, files: dict[str, str], loop: str) -> None:
     folder = write_day(tmp_path / "d", **files, leads='like = "a"')
     assert the_fault(folder) == ("a.toml", 1, "like")
@@ -179,25 +173,22 @@ WINDOW = FILES["window.toml"]
 ANGLE = WINDOW[: WINDOW.index("angle_deg = 45")].count("\n") + 1
 
 
-@pytest.mark.parametrize(
-    ("files", "changes", "faults"),
-    [
-        # inherited by many, one fault where it is written
-        ({"child": CHILD, "grandchild": 'like = "child"\n'}, [("window.toml", "angle_deg = 45", 'angle_deg = "45"')],
-         [("window", ANGLE, "light.A.angle_deg")]),
-        # missing, where the table begins; and a conflict, of the setup that makes it
-        ({"child": f'{CHILD}[[light]]\nhead = "A"\nangle_deg = 50\n'}, [("window.toml", "distance_m = 1.4\n", "")],
-         [("window", ANGLE - 9, "light.A.distance_m")]),
-        ({"child": f'{CHILD}[[light]]\nhead = "B"\nstand = "S1"\n'}, [], [("child", 4, "light.B.stand")]),
-        # what a torn file may hold is not called missing
-        ({"torn": "x = [", "child": 'like = "torn"\nframes = "x"\n'}, [], [("child", 2, "frames"), ("torn", 1, "")]),
-        # of several drops the one that removes the target
-        ({"child": f'{CHILD}drop = [\n  "A",\n  "flat",\n]\n'}, [
-            ("window.toml", 'aim = "background"', 'aim = "flat"'), ("window.toml", 'looks_at = "A"\n', ""),
-            ("lamp.toml", 'drop = ["flat"]\n', ""),
-        ], [("child", 4, "light.B.aim")]),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("files", "changes", "faults"), [
+    # inherited by many, one fault where it is written
+    ({"child": CHILD, "grandchild": 'like = "child"\n'}, [("window.toml", "angle_deg = 45", 'angle_deg = "45"')],
+     [("window", ANGLE, "light.A.angle_deg")]),
+    # missing, where the table begins; and a conflict, of the setup that makes it
+    ({"child": f'{CHILD}[[light]]\nhead = "A"\nangle_deg = 50\n'}, [("window.toml", "distance_m = 1.4\n", "")],
+     [("window", ANGLE - 9, "light.A.distance_m")]),
+    ({"child": f'{CHILD}[[light]]\nhead = "B"\nstand = "S1"\n'}, [], [("child", 4, "light.B.stand")]),
+    # what a torn file may hold is not called missing
+    ({"torn": "x = [", "child": 'like = "torn"\nframes = "x"\n'}, [], [("child", 2, "frames"), ("torn", 1, "")]),
+    # of several drops the one that removes the target
+    ({"child": f'{CHILD}drop = [\n  "A",\n  "flat",\n]\n'}, [
+        ("window.toml", 'aim = "background"', 'aim = "flat"'), ("window.toml", 'looks_at = "A"\n', ""),
+        ("lamp.toml", 'drop = ["flat"]\n', ""),
+    ], [("child", 4, "light.B.aim")]),
+])  # fmt: skip
 def test_an_inherited_fault_is_reported_once_where_it_is_made(tmp_path, files, changes, faults):
     folder = write_day(tmp_path / "d", **files)
     for file, old, new in changes:

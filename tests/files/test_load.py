@@ -70,18 +70,15 @@ def test_a_file_that_is_no_toml_is_a_fault_with_its_line(day: Path, case: str, f
     assert (fault.file, fault.line) == (str(day / file), line)
 
 
-@pytest.mark.parametrize(
-    "line",
-    [
-        "# " + "." * 500,
-        "# see " + "a. " * 30 + "." * 200 + " 7",
-        f"sizes = [{', '.join(['1.5'] * 500)}]",
-        "x" * 500_000 + "." * 100,
-        '"' * 500_000 + "." * 100,
-        "x " * 250_000 + "." * 100,
-        "x.x " * 125_000,
-    ],
-)
+@pytest.mark.parametrize("line", [
+    "# " + "." * 500,
+    "# see " + "a. " * 30 + "." * 200 + " 7",
+    f"sizes = [{', '.join(['1.5'] * 500)}]",
+    "x" * 500_000 + "." * 100,
+    '"' * 500_000 + "." * 100,
+    "x " * 250_000 + "." * 100,
+    "x.x " * 125_000,
+])  # fmt: skip
 def test_dots_that_are_in_no_key_are_not_taken_for_one(tmp_path: Path, line: str) -> None:
     for fault in faults_of(write_day(tmp_path / "d", more=line)):
         assert "parts" not in fault.what

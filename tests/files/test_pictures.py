@@ -33,32 +33,29 @@ def test_a_frame_says_when_and_how_it_was_taken(tmp_path: Path, made: Any) -> No
     assert picture.fingerprint == fingerprint_of(tmp_path / ("x.jpg" if made is jpeg else "x.nef"))
 
 
-@pytest.mark.parametrize(
-    ("tag", "key", "value"),
-    [
-        ({"t829D": IFDRational(0, 0)}, "f", None),  # a lens without contacts
-        ({"t829D": IFDRational(0, 1)}, "f", None),
-        ({"t829A": IFDRational(1, 0)}, "shutter_s", None),
-        ({"t829A": None, "t9201": IFDRational(7, 1)}, "shutter_s", 1 / 128),  # Tv
-        ({"t829A": None, "t9201": IFDRational(0, 1)}, "shutter_s", 1.0),
-        ({"t829D": None, "t9202": IFDRational(6, 1)}, "f", 8.0),  # Av
-        ({"t8827": 65535, "t8830": 2, "t8832": 102400}, "iso", 102400),
-        ({"t8827": (400, 0)}, "iso", 400),
-        ({"t8827": 65535}, "iso", None),
-        ({"t920A": IFDRational(0, 1)}, "focal_mm", None),
-        ({"t9209": None}, "flash", None),
-        ({"t9003": "0000:00:00 00:00:00"}, "taken", None),
-        ({"t9003": "    :  :     :  :  "}, "taken", None),
-        ({"t9003": "tomorrow"}, "taken", None),
-        ({"t9003": "0001:01:01 00:00:00"}, "taken", None),
-        ({"t9003": "9999:12:31 23:59:59"}, "taken", None),
-        ({"t9011": "+99:99"}, "taken", AT),
-        ({"t9011": "-03:30"}, "taken", AT.replace(tzinfo=ZONE)),
-        ({"t9291": "  "}, "taken", AT),
-        ({"tA431": "\x1b[2J12\n3\x7f4"}, "camera", "Maker M1 [2J1234"),
-        ({"tA431": "x" * 500}, "camera", f"Maker M1 {'x' * 51}"),
-    ],
-)
+@pytest.mark.parametrize(("tag", "key", "value"), [
+    ({"t829D": IFDRational(0, 0)}, "f", None),  # a lens without contacts
+    ({"t829D": IFDRational(0, 1)}, "f", None),
+    ({"t829A": IFDRational(1, 0)}, "shutter_s", None),
+    ({"t829A": None, "t9201": IFDRational(7, 1)}, "shutter_s", 1 / 128),  # Tv
+    ({"t829A": None, "t9201": IFDRational(0, 1)}, "shutter_s", 1.0),
+    ({"t829D": None, "t9202": IFDRational(6, 1)}, "f", 8.0),  # Av
+    ({"t8827": 65535, "t8830": 2, "t8832": 102400}, "iso", 102400),
+    ({"t8827": (400, 0)}, "iso", 400),
+    ({"t8827": 65535}, "iso", None),
+    ({"t920A": IFDRational(0, 1)}, "focal_mm", None),
+    ({"t9209": None}, "flash", None),
+    ({"t9003": "0000:00:00 00:00:00"}, "taken", None),
+    ({"t9003": "    :  :     :  :  "}, "taken", None),
+    ({"t9003": "tomorrow"}, "taken", None),
+    ({"t9003": "0001:01:01 00:00:00"}, "taken", None),
+    ({"t9003": "9999:12:31 23:59:59"}, "taken", None),
+    ({"t9011": "+99:99"}, "taken", AT),
+    ({"t9011": "-03:30"}, "taken", AT.replace(tzinfo=ZONE)),
+    ({"t9291": "  "}, "taken", AT),
+    ({"tA431": "\x1b[2J12\n3\x7f4"}, "camera", "Maker M1 [2J1234"),
+    ({"tA431": "x" * 500}, "camera", f"Maker M1 {'x' * 51}"),
+])  # fmt: skip
 def test_special_values_and_nonsense_are_no_values(tmp_path: Path, tag: Any, key: str, value: Any) -> None:
     assert getattr(read(tmp_path, jpeg(**tag)), key) == value
 
@@ -113,16 +110,13 @@ def test_changed_bytes_never_break_the_reading(changes: list[tuple[int, int]], i
         path.unlink(missing_ok=True)
 
 
-@pytest.mark.parametrize(
-    "entry",
-    [
-        (0x829A, 5, 1, b"\xff\xff\xff\xff"),  # past the end
-        (0x9003, 2, 10**9, b"\x08\0\0\0"),
-        (0x8827, 3, 10**9, b"\x08\0\0\0"),
-        (0x829D, 99, 1, b"\x08\0\0\0"),
-        (0x8769, 4, 1, b"\x1a\0\0\0"),
-    ],
-)
+@pytest.mark.parametrize("entry", [
+    (0x829A, 5, 1, b"\xff\xff\xff\xff"),  # past the end
+    (0x9003, 2, 10**9, b"\x08\0\0\0"),
+    (0x8827, 3, 10**9, b"\x08\0\0\0"),
+    (0x829D, 99, 1, b"\x08\0\0\0"),
+    (0x8769, 4, 1, b"\x1a\0\0\0"),
+])  # fmt: skip
 def test_hostile_directories_say_nothing(tmp_path: Path, entry: tuple[int, int, int, bytes]) -> None:
     picture = read(tmp_path, hostile_tags(entry), "x.nef")
     assert (picture.taken, picture.f, picture.shutter_s) == (None, None, None)

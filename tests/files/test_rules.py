@@ -189,34 +189,31 @@ def line_of(key: str, text: str, near: int) -> int:
 NO_ASK = "write it, or what is asked: aim_reading_f, whole_over_stops under [exposure], over_stops under [background]"
 
 
-@pytest.mark.parametrize(
-    ("file", "old", "new", "fault"),
-    [
-        (W, "distance_m = 2.4", 'distance_m = 2.4\nover_stops = "1"',
-         (W, "background.over_stops", '"1" is text', "write a number, without quotes")),
-        (W, "iso = 100", "iso = 100\nwhole_over_stops = 99",
-         (W, "exposure.whole_over_stops", "99 is too much", "it must be at most 40")),
-        *((W, old, new, (W, f"light.{head}.power", f"it is left out, and {why}", NO_ASK)) for head, old, new, why in [
-            ("A", 'power = "1/8"\naim_reading_f = 4.0', "", "nothing is asked"),
-            ("B", 'power = "1/8+0.3"\nunder_key_stops = 1.0', 'power = "solve"', "nothing is asked"),
-            ("A", 'power = "1/8"\naim_reading_f = 4.0', "under_key_stops = 1.0",
-             "what is asked counts from a key that is not there"),
-        ]),
-        (W, "height_m = 1.85", "height_m = 1.85\nfeather_deg = 20",
-         (W, "light.A.feather_to", "is missing", 'write "camera" or "background" or "left" or "right"')),
-        # head 2.0, octa 1.3, grid 0.4
-        (K, 'load_max_kg = 9.0\nheight_min_m = 1.05\nheight_max_m = 2.8\n[[stand]]\nid = "S2"',
-         'load_max_kg = 3.6\nheight_min_m = 1.05\nheight_max_m = 2.8\n[[stand]]\nid = "S2"',
-         (W, "light.A.stand", "stand S1 is to carry 3.7 kg with light A", "its limit is 3.6 kg: take a stronger one")),
-        # head 2.0, strip 1.1, arm 1.5, counterweight 6.0
-        (K, "load_max_kg = 12.0", "load_max_kg = 10.5",
-         (L, "light.C.stand", "stand boom is to carry 10.6 kg with light C",
-          "its limit is 10.5 kg: take a stronger one")),
-        (W, "distance_m = 1.4\nheight_m = 1.85", "distance_m = 3.4\nheight_m = 3.0",
-         (W, "light.A.height_m", "3 m is over the most that stand S1 goes to, 2.8 m",
-          "write 1.05 to 2.8, or take another stand")),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("file", "old", "new", "fault"), [
+    (W, "distance_m = 2.4", 'distance_m = 2.4\nover_stops = "1"',
+     (W, "background.over_stops", '"1" is text', "write a number, without quotes")),
+    (W, "iso = 100", "iso = 100\nwhole_over_stops = 99",
+     (W, "exposure.whole_over_stops", "99 is too much", "it must be at most 40")),
+    *((W, old, new, (W, f"light.{head}.power", f"it is left out, and {why}", NO_ASK)) for head, old, new, why in [
+        ("A", 'power = "1/8"\naim_reading_f = 4.0', "", "nothing is asked"),
+        ("B", 'power = "1/8+0.3"\nunder_key_stops = 1.0', 'power = "solve"', "nothing is asked"),
+        ("A", 'power = "1/8"\naim_reading_f = 4.0', "under_key_stops = 1.0",
+         "what is asked counts from a key that is not there"),
+    ]),
+    (W, "height_m = 1.85", "height_m = 1.85\nfeather_deg = 20",
+     (W, "light.A.feather_to", "is missing", 'write "camera" or "background" or "left" or "right"')),
+    # head 2.0, octa 1.3, grid 0.4
+    (K, 'load_max_kg = 9.0\nheight_min_m = 1.05\nheight_max_m = 2.8\n[[stand]]\nid = "S2"',
+     'load_max_kg = 3.6\nheight_min_m = 1.05\nheight_max_m = 2.8\n[[stand]]\nid = "S2"',
+     (W, "light.A.stand", "stand S1 is to carry 3.7 kg with light A", "its limit is 3.6 kg: take a stronger one")),
+    # head 2.0, strip 1.1, arm 1.5, counterweight 6.0
+    (K, "load_max_kg = 12.0", "load_max_kg = 10.5",
+     (L, "light.C.stand", "stand boom is to carry 10.6 kg with light C",
+      "its limit is 10.5 kg: take a stronger one")),
+    (W, "distance_m = 1.4\nheight_m = 1.85", "distance_m = 3.4\nheight_m = 3.0",
+     (W, "light.A.height_m", "3 m is over the most that stand S1 goes to, 2.8 m",
+      "write 1.05 to 2.8, or take another stand")),
+])  # fmt: skip
 def test_what_a_stand_cannot_do_is_a_fault_of_the_light(day, file, old, new, fault):
     change(day, file, old, new)
     assert [(Path(each.file).name, each.key, each.what, each.do) for each in faults_of(day)] == [fault]
@@ -230,17 +227,14 @@ DARK: Final = [
 ]
 
 
-@pytest.mark.parametrize(
-    "changes",
-    [
-        [(W, 'shutter = "1/160"', 'shutter = "1/1000"'), *DARK],  # faster than flash, while nothing fires
-        [(L, 'modifier = "strip"\n', "")],  # two heads left bare share nothing
-        [(W, 'bags = ["B2"]', 'bags = ["B2"]\nthrough = ["voile"]')],  # one cloth across two beams
-        [(W, 'power = "1/8"\n', ""), (W, 'power = "1/8+0.3"\n', "")],  # each power left out has an ask
-        [(W, 'power = "1/8+0.3"\nunder_key_stops = 1.0\n', ""), (W, "iso = 100", "iso = 100\nwhole_over_stops = 0")],
-        [(W, "angle_deg = 45", 'angle_deg = 0\nfeather_deg = 20\nfeather_to = "left"')],
-    ],
-)
+@pytest.mark.parametrize("changes", [
+    [(W, 'shutter = "1/160"', 'shutter = "1/1000"'), *DARK],  # faster than flash, while nothing fires
+    [(L, 'modifier = "strip"\n', "")],  # two heads left bare share nothing
+    [(W, 'bags = ["B2"]', 'bags = ["B2"]\nthrough = ["voile"]')],  # one cloth across two beams
+    [(W, 'power = "1/8"\n', ""), (W, 'power = "1/8+0.3"\n', "")],  # each power left out has an ask
+    [(W, 'power = "1/8+0.3"\nunder_key_stops = 1.0\n', ""), (W, "iso = 100", "iso = 100\nwhole_over_stops = 0")],
+    [(W, "angle_deg = 45", 'angle_deg = 0\nfeather_deg = 20\nfeather_to = "left"')],
+])  # fmt: skip
 def test_what_is_right_is_no_fault(day: Path, changes: list[tuple[str, str, str]]) -> None:
     for file, old, new in changes:
         change(day, file, old, new)
@@ -285,19 +279,16 @@ def test_what_holds_a_panel_needs_its_mass_and_a_name_of_its_own(day: Path) -> N
     assert "is a stand and one of the crew" in fault.what
 
 
-@pytest.mark.parametrize(
-    ("more", "key", "gist"),
-    [
-        ("", None, ""),
-        ("held_by = []", None, ""),
-        ('held_by = ["S3"]', "held_by", "here is one"),
-        ('held_by = ["boom-2", "S3"]', "held_by", "boom-2 is a boom"),
-        ('held_by = ["S3", "S3"]', "held_by[2]", "twice at hung cloth voile"),
-        ("hem_m = 0.5", "hem_m", "write 0 to 0.3, or take another stand"),
-        ("distance_m = 0.05", "distance_m", "its middle: 0.05 m of tape"),
-        ("held_by = []\nhem_m = 1.0\ndistance_m = 1.0", "face_to", "cannot look straight up"),
-    ],
-)
+@pytest.mark.parametrize(("more", "key", "gist"), [
+    ("", None, ""),
+    ("held_by = []", None, ""),
+    ('held_by = ["S3"]', "held_by", "here is one"),
+    ('held_by = ["boom-2", "S3"]', "held_by", "boom-2 is a boom"),
+    ('held_by = ["S3", "S3"]', "held_by[2]", "twice at hung cloth voile"),
+    ("hem_m = 0.5", "hem_m", "write 0 to 0.3, or take another stand"),
+    ("distance_m = 0.05", "distance_m", "its middle: 0.05 m of tape"),
+    ("held_by = []\nhem_m = 1.0\ndistance_m = 1.0", "face_to", "cannot look straight up"),
+])  # fmt: skip
 def test_a_cloth_hangs_where_it_can(day: Path, more: str, key: str | None, gist: str) -> None:
     kit, size = FILES[K], "width_m = 3.0\nheight_m = 2.5\nreflectance = 0.5\nmass_kg = 8\n"
     stand, boom = (kit[kit.index(f'[[stand]]\nid = "{name}"') :].split("[[", 2)[1] for name in ("S2", "boom"))

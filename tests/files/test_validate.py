@@ -61,21 +61,18 @@ def test_values_of_different_types_are_never_equal_and_cannot_be_changed() -> No
         Inner("A").size = 2.0  # type: ignore[misc]
 
 
-@pytest.mark.parametrize(
-    ("change", "place"),
-    [
-        ({"day": "2026-12-04"}, ("day",)), ({"hour": 8}, ("hour",)), ({"kind": "c"}, ("kind",)),
-        ({"inner": {"id": "A"}}, ("inner",)), ({"inner": [{}]}, ("inner", 0, "id")),
-        ({"inner": [{"id": "a b"}]}, ("inner", 0, "id")),
-        ({"inner": [{"id": "A", "size": "1"}]}, ("inner", 0, "size")),
-        ({"inner": [{"id": "A", "size": True}]}, ("inner", 0, "size")),
-        ({"inner": [{"id": "A", "size": 0}]}, ("inner", 0, "size")),
-        ({"inner": [{"id": "A", "size": float("inf")}]}, ("inner", 0, "size")),
-        ({"inner": [{"id": "A", "siez": 1}]}, ("inner", 0, "siez")),
-        ({"pair": [1.0, 2.0, 3.0]}, ("pair",)), ({"yes": 1}, ("yes",)), ({"maybe": -1}, ("maybe",)),
-        ({"inners": []}, ("inners",)),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("change", "place"), [
+    ({"day": "2026-12-04"}, ("day",)), ({"hour": 8}, ("hour",)), ({"kind": "c"}, ("kind",)),
+    ({"inner": {"id": "A"}}, ("inner",)), ({"inner": [{}]}, ("inner", 0, "id")),
+    ({"inner": [{"id": "a b"}]}, ("inner", 0, "id")),
+    ({"inner": [{"id": "A", "size": "1"}]}, ("inner", 0, "size")),
+    ({"inner": [{"id": "A", "size": True}]}, ("inner", 0, "size")),
+    ({"inner": [{"id": "A", "size": 0}]}, ("inner", 0, "size")),
+    ({"inner": [{"id": "A", "size": float("inf")}]}, ("inner", 0, "size")),
+    ({"inner": [{"id": "A", "siez": 1}]}, ("inner", 0, "siez")),
+    ({"pair": [1.0, 2.0, 3.0]}, ("pair",)), ({"yes": 1}, ("yes",)), ({"maybe": -1}, ("maybe",)),
+    ({"inners": []}, ("inners",)),
+])  # fmt: skip
 def test_what_is_wrong_is_found_where_it_is(change: dict[str, Any], place: tuple[Any, ...]) -> None:
     assert places(change) == [place]
 

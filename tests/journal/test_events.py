@@ -23,19 +23,16 @@ def test_no_kind_uses_a_key_that_every_entry_has():
         assert not {member.key for member in members(cls)} & {"n", "at", "who", "kind"}
 
 
-@pytest.mark.parametrize(
-    ("kind", "text", "wrong"),
-    [
-        ("danced", "{}", "'danced' is not a kind of entry"), ("frames", '{"setup":"a"}', "frames: added"),
-        ("frames", '{"setup":"a","added":"3"}', "frames: added"),
-        ("frames", '{"setup":"a","added":3,"more":1}', "frames: more"),
-        ("note", '{"setup":null,"text":" "}', "note: text"),
-        ("skipped", '{"what":"check","id":"x","reason":""}', "skipped: reason"),
-        ("reading", '{"setup":"a","head":null,"stops":NaN,"f":"4"}', "reading"),
-        ("step-ticked", '{"setup":"a","step":[]}', "step-ticked: step"), ("note", '{"setup":null,"te', "note: data"),
-        ("wind", '{"gust_ms":-0.1}', "wind: gust_ms"), ("wind", '{"gust_ms":100.1}', "wind: gust_ms"),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("kind", "text", "wrong"), [
+    ("danced", "{}", "'danced' is not a kind of entry"), ("frames", '{"setup":"a"}', "frames: added"),
+    ("frames", '{"setup":"a","added":"3"}', "frames: added"),
+    ("frames", '{"setup":"a","added":3,"more":1}', "frames: more"),
+    ("note", '{"setup":null,"text":" "}', "note: text"),
+    ("skipped", '{"what":"check","id":"x","reason":""}', "skipped: reason"),
+    ("reading", '{"setup":"a","head":null,"stops":NaN,"f":"4"}', "reading"),
+    ("step-ticked", '{"setup":"a","step":[]}', "step-ticked: step"), ("note", '{"setup":null,"te', "note: data"),
+    ("wind", '{"gust_ms":-0.1}', "wind: gust_ms"), ("wind", '{"gust_ms":100.1}', "wind: gust_ms"),
+])  # fmt: skip
 def test_what_does_not_fit_its_kind_is_refused_by_name(kind, text, wrong):
     with pytest.raises(ValueError, match=wrong):
         decode(kind, text)

@@ -111,14 +111,11 @@ def test_no_file_and_an_empty_file_are_a_new_journal(path, empty):
         assert not journal.was_empty
 
 
-@pytest.mark.parametrize(
-    "change",
-    [
-        "UPDATE entry SET who = 'me'",
-        "DELETE FROM entry",
-        "INSERT OR REPLACE INTO entry SELECT 1, at, 0, who, kind, data, crc FROM entry WHERE n = 2",
-    ],
-)
+@pytest.mark.parametrize("change", [
+    "UPDATE entry SET who = 'me'",
+    "DELETE FROM entry",
+    "INSERT OR REPLACE INTO entry SELECT 1, at, 0, who, kind, data, crc FROM entry WHERE n = 2",
+])  # fmt: skip
 def test_the_file_itself_refuses_to_be_rewritten(path, change):
     before = filled(path)
     with pytest.raises(sqlite3.IntegrityError):
@@ -183,17 +180,14 @@ def spoiled(path, *statements):
         connection.executescript(";".join(statements))
 
 
-@pytest.mark.parametrize(
-    ("spoil", "kind"),
-    [
-        (lambda path: path.write_bytes(b"a plain text, of no small length\n" * 9), "foreign"),
-        (lambda path: path.write_bytes(b"x"), "foreign"),
-        (lambda path: spoiled(path, "PRAGMA page_size=512", "CREATE TABLE entry (n)"), "foreign"),
-        (lambda path: spoiled(path, "PRAGMA page_size=4096", "CREATE TABLE entry (n)"), "foreign"),
-        (lambda path: filled(path) and spoiled(path, "CREATE TABLE extra (x)", "PRAGMA user_version=2"), "newer"),
-        (lambda path: filled(path) and spoiled(path, "DROP TABLE entry"), "damaged"),
-    ],
-)
+@pytest.mark.parametrize(("spoil", "kind"), [
+    (lambda path: path.write_bytes(b"a plain text, of no small length\n" * 9), "foreign"),
+    (lambda path: path.write_bytes(b"x"), "foreign"),
+    (lambda path: spoiled(path, "PRAGMA page_size=512", "CREATE TABLE entry (n)"), "foreign"),
+    (lambda path: spoiled(path, "PRAGMA page_size=4096", "CREATE TABLE entry (n)"), "foreign"),
+    (lambda path: filled(path) and spoiled(path, "CREATE TABLE extra (x)", "PRAGMA user_version=2"), "newer"),
+    (lambda path: filled(path) and spoiled(path, "DROP TABLE entry"), "damaged"),
+])  # fmt: skip
 def test_a_file_of_another_kind_a_newer_version_or_damaged_is_refused_and_not_touched(path, spoil, kind):
     spoil(path)
     before = path.read_bytes()

@@ -172,14 +172,11 @@ def test_a_journal_that_cannot_be_read_at_all_is_kept_and_replaced(tmp_path):
 
 
 @pytest.mark.parametrize("elsewhere", [False, True])
-@pytest.mark.parametrize(
-    "spoil",
-    [
-        lambda path: path.write_bytes(WHOLE[: 3 * 4096] + bytes(4096) + WHOLE[4 * 4096 :]),
-        Path.unlink,
-        lambda path: path.write_bytes(b"junk"),
-    ],
-)
+@pytest.mark.parametrize("spoil", [
+    lambda path: path.write_bytes(WHOLE[: 3 * 4096] + bytes(4096) + WHOLE[4 * 4096 :]),
+    Path.unlink,
+    lambda path: path.write_bytes(b"junk"),
+])  # fmt: skip
 def test_all_that_is_in_memory_is_written_again(tmp_path, spoil, elsewhere):
     path = tmp_path / "journal.runlog"
     path.write_bytes(WHOLE)

@@ -135,15 +135,12 @@ def test_cloths_in_front_of_the_face_and_before_the_background_are_told(studio: 
     assert not {"background-hidden", "in-frame"} & codes(studio.plan(replace(hidden, background=Background(2.0))))
 
 
-@pytest.mark.parametrize(
-    ("lux", "problem"),
-    [
-        (20_000.0, ("stop", "ambient-over")),
-        (1000.0, ("warn", "ambient-shows")),
-        (300.0, ("note", "ambient-shows")),
-        (50.0, None),
-    ],
-)
+@pytest.mark.parametrize(("lux", "problem"), [
+    (20_000.0, ("stop", "ambient-over")),
+    (1000.0, ("warn", "ambient-shows")),
+    (300.0, ("note", "ambient-shows")),
+    (50.0, None),
+])  # fmt: skip
 def test_ambient_not_buried(studio: Any, lux: float, problem: tuple[str, str] | None) -> None:
     plan = studio.plan(studio.setup(well_set(studio)), lux=lux)
     of_room = [(p.level, p.code) for p in audit_light(plan) if p.code.startswith("ambient")]

@@ -16,13 +16,10 @@ PORTRAIT = optics.picture(LENS, FACE, 85, SENSOR, portrait=True)
 HALF_WIDE, HALF_HIGH = 0.4235, 0.6353
 
 
-@pytest.mark.parametrize(
-    ("x", "z", "inside"),
-    [
-        (0, 0, True), (HALF_WIDE - 0.01, 0, True), (-HALF_WIDE - 0.01, 0, False), (0, HALF_HIGH - 0.01, True),
-        (0, HALF_HIGH + 0.01, False), (0, -HALF_HIGH + 0.01, True),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("x", "z", "inside"), [
+    (0, 0, True), (HALF_WIDE - 0.01, 0, True), (-HALF_WIDE - 0.01, 0, False), (0, HALF_HIGH - 0.01, True),
+    (0, HALF_HIGH + 0.01, False), (0, -HALF_HIGH + 0.01, True),
+])  # fmt: skip
 def test_a_point_at_the_faces_distance(x: float, z: float, inside: bool) -> None:
     assert (optics.in_shot(PORTRAIT, [[Point(x, 0.0, 1.5 + z)]]) is not None) is inside
 

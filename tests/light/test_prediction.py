@@ -159,13 +159,10 @@ def test_the_face_turned_changes_the_pattern_and_not_one_reading(studio: Any) ->
     assert numbers(away) == numbers(at_key)
 
 
-@pytest.mark.parametrize(
-    ("turned", "name"),
-    [
-        (0, "butterfly"), (15, "butterfly"), (15.1, "loop"), (35, "loop"), (35.1, "Rembrandt"), (60, "Rembrandt"),
-        (60.1, "split"), (105, "split"), (105.1, "rim"), (180, "rim"),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("turned", "name"), [
+    (0, "butterfly"), (15, "butterfly"), (15.1, "loop"), (35, "loop"), (35.1, "Rembrandt"), (60, "Rembrandt"),
+    (60.1, "split"), (105, "split"), (105.1, "rim"), (180, "rim"),
+])  # fmt: skip
 def test_bands_of_turn_after_height(turned: float, name: str) -> None:
     assert pattern(turned, 0.0) == pattern(turned, 30.0) == pattern(turned, 70.0) == name
     assert (pattern(turned, 70.1), pattern(turned, -0.1)) == ("top light", "under light")
@@ -193,17 +190,14 @@ def test_a_gobos_edge_on_the_background(studio: Any) -> None:
     assert head_of(studio, away).shadow_edge_m is None
 
 
-@pytest.mark.parametrize(
-    ("light", "flares"),
-    [
-        ({"angle_deg": 170.0}, True),
-        ({"angle_deg": 130.0, "accessories": ("grid-octa",)}, False),
-        ({}, False),
-        ({"angle_deg": 170.0, "below": None}, False),
-        ({"modifier": "tube", "angle_deg": 20.0, "distance_m": 2.0}, True),  # all round, and nearer than the lens
-        ({"modifier": "tube", "angle_deg": 20.0, "distance_m": 3.2}, False),  # beside the camera
-    ],
-)
+@pytest.mark.parametrize(("light", "flares"), [
+    ({"angle_deg": 170.0}, True),
+    ({"angle_deg": 130.0, "accessories": ("grid-octa",)}, False),
+    ({}, False),
+    ({"angle_deg": 170.0, "below": None}, False),
+    ({"modifier": "tube", "angle_deg": 20.0, "distance_m": 2.0}, True),  # all round, and nearer than the lens
+    ({"modifier": "tube", "angle_deg": 20.0, "distance_m": 3.2}, False),  # beside the camera
+])  # fmt: skip
 def test_a_beam_that_holds_the_lens_flares(studio: Any, light: dict[str, Any], flares: bool) -> None:
     assert head_of(studio, studio.light(**light)).flare is flares
 
@@ -425,15 +419,12 @@ def test_a_thick_cloth_hides_the_head_and_the_panel_behind_it_and_ends_its_flare
         assert got.heads[0].flare == shows
 
 
-@pytest.mark.parametrize(
-    ("hung", "in_frame", "veils", "hides"),
-    [
-        ({"angle_deg": 0.0}, True, True, False),
-        ({"angle_deg": 180.0, "distance_m": 1.0}, False, False, True),
-        ({"angle_deg": 90.0, "distance_m": 2.0}, False, False, False),
-        ({"angle_deg": 50.0, "distance_m": 0.95}, True, False, False),
-    ],
-)
+@pytest.mark.parametrize(("hung", "in_frame", "veils", "hides"), [
+    ({"angle_deg": 0.0}, True, True, False),
+    ({"angle_deg": 180.0, "distance_m": 1.0}, False, False, True),
+    ({"angle_deg": 90.0, "distance_m": 2.0}, False, False, False),
+    ({"angle_deg": 50.0, "distance_m": 0.95}, True, False, False),
+])  # fmt: skip
 def test_a_cloth_in_the_picture_in_front_of_the_face_or_hiding_the_background(studio, hung, in_frame, veils, hides):
     got = lit(studio, studio.light(), hung_cloths=(studio.hang(**hung),), background=Background(2.0, 0.5))
     (cloth,) = got.cloths

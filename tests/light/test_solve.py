@@ -301,13 +301,10 @@ def test_what_a_panel_sends_to_the_background_is_its_patches_by_two_cosines(stud
     assert sent == pytest.approx(expected, rel=0.01)
 
 
-@pytest.mark.parametrize(
-    ("side", "angle", "to"),
-    [
-        ("left", 90.0, "camera"), ("left", 90.0, "background"), ("right", 90.0, "camera"),
-        ("right", 45.0, "background"), ("left", 0.0, "left"), ("left", 180.0, "right"),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("side", "angle", "to"), [
+    ("left", 90.0, "camera"), ("left", 90.0, "background"), ("right", 90.0, "camera"),
+    ("right", 45.0, "background"), ("left", 0.0, "left"), ("left", 180.0, "right"),
+])  # fmt: skip
 def test_a_feathered_beam_passes_its_aim_on_that_side(studio: Any, side: str, angle: float, to: str) -> None:
     light = studio.light(side=side, angle_deg=angle, feather_deg=20.0, feather_to=to)
     plain, where = replace(light, feather_deg=0.0), scene(studio.setup(light))

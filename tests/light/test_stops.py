@@ -7,13 +7,10 @@ from runbook.light.stops import DARK, add_light, f_number, meter_text, stops_of
 stops = st.floats(-20, 20)
 
 
-@pytest.mark.parametrize(
-    ("reading", "shown"),
-    [
-        (5.3, "f/5.6 +0.3"), (5.0, "f/5.6"), (5.97, "f/8"), (4.96, "f/5.6"), (4.94, "f/4 +0.9"), (-1.5, "f/0.5 +0.5"),
-        (-2.5, "under f/0.5"), (14.6, "f/128 +0.6"), (DARK, "no light"),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("reading", "shown"), [
+    (5.3, "f/5.6 +0.3"), (5.0, "f/5.6"), (5.97, "f/8"), (4.96, "f/5.6"), (4.94, "f/4 +0.9"), (-1.5, "f/0.5 +0.5"),
+    (-2.5, "under f/0.5"), (14.6, "f/128 +0.6"), (DARK, "no light"),
+])  # fmt: skip
 def test_a_reading_is_shown_as_a_meter_shows_it(reading: float, shown: str) -> None:
     assert meter_text(reading) == shown
 

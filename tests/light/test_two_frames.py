@@ -23,15 +23,12 @@ def test_what_clips_in_either_is_left_out_of_both_and_told() -> None:
     assert read.stops == pytest.approx(stops_between(grey(118), grey(90)).stops)
 
 
-@pytest.mark.parametrize(
-    ("first", "second", "why"),
-    [
-        (grey(118), grey(118, 6), "size"),
-        (grey(255), grey(118), "clips"),
-        (grey(118), grey(2), "dark"),
-        (grey(1), grey(118), "dark"),
-    ],
-)
+@pytest.mark.parametrize(("first", "second", "why"), [
+    (grey(118), grey(118, 6), "size"),
+    (grey(255), grey(118), "clips"),
+    (grey(118), grey(2), "dark"),
+    (grey(1), grey(118), "dark"),
+])  # fmt: skip
 def test_two_pictures_that_say_nothing_of_each_other(first: Codes, second: Codes, why: str) -> None:
     with pytest.raises(NotCompared, match=why):
         stops_between(first, second)

@@ -13,16 +13,13 @@ DIALS = {step: Dial(step, Power(Fraction(7))) for step in (THIRD, TENTH)}
 dials = st.sampled_from(list(DIALS.values()))
 
 
-@pytest.mark.parametrize(
-    ("text", "step", "below"),
-    [
-        ("full", THIRD, 0), ("1/1", THIRD, 0), ("1", THIRD, 0), ("1/8", THIRD, 3),
-        ("1/8+0.3", THIRD, Fraction(8, 3)), ("1/8+0.3", TENTH, Fraction(27, 10)),
-        ("1/2-0.7", THIRD, Fraction(5, 3)), ("1/2-0.7", TENTH, Fraction(17, 10)),
-        ("1/8+.3", THIRD, Fraction(8, 3)), (" FULL-0.3 ", THIRD, Fraction(1, 3)),
-        ("1/8+1.3", TENTH, Fraction(17, 10)),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("text", "step", "below"), [
+    ("full", THIRD, 0), ("1/1", THIRD, 0), ("1", THIRD, 0), ("1/8", THIRD, 3),
+    ("1/8+0.3", THIRD, Fraction(8, 3)), ("1/8+0.3", TENTH, Fraction(27, 10)),
+    ("1/2-0.7", THIRD, Fraction(5, 3)), ("1/2-0.7", TENTH, Fraction(17, 10)),
+    ("1/8+.3", THIRD, Fraction(8, 3)), (" FULL-0.3 ", THIRD, Fraction(1, 3)),
+    ("1/8+1.3", TENTH, Fraction(17, 10)),
+])  # fmt: skip
 def test_a_power_is_read_exactly(text: str, step: Fraction, below: Fraction) -> None:
     assert stops_below(text, step) == Power(Fraction(below))
 

@@ -59,13 +59,10 @@ def test_the_shutter_in_apex(tmp_path: Path, tv: float, seconds: int) -> None:
 
 
 # DC-008: the flash tag's first bit says whether it fired
-@pytest.mark.parametrize(
-    ("bits", "fired"),
-    [
-        (0x00, False), (0x01, True), (0x05, True), (0x0F, True), (0x10, False), (0x18, False), (0x20, False),
-        (0x5F, True),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("bits", "fired"), [
+    (0x00, False), (0x01, True), (0x05, True), (0x0F, True), (0x10, False), (0x18, False), (0x20, False),
+    (0x5F, True),
+])  # fmt: skip
 def test_whether_the_flash_fired(tmp_path: Path, bits: int, fired: bool) -> None:
     flash = picture(tmp_path, {EXIF.Flash: bits}).flash
     frame = Frame("x", 1, "", "2026-12-04T10:00:00+01:00", flash=flash)

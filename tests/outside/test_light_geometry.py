@@ -162,15 +162,12 @@ def test_very_near_a_source_moving_hardly_matters() -> None:
 
 
 # A panel with the meter turned to each patch, as predicted here, against scipy's dblquad.
-@pytest.mark.parametrize(
-    ("size", "meter_m", "source"),
-    [
-        ((1.2, 2.4), 1.0, Point(1.5, 0.0, 1.5)),
-        ((1.2, 2.4), 1.0, Point(0.0, 0.0, 6.0)),
-        ((1.0, 1.0), 1.5, Point(2.0, 0.0, 2.0)),
-        ((1.2, 2.4), 0.3, Point(-0.2, 0.4, 0.25)),
-    ],
-)
+@pytest.mark.parametrize(("size", "meter_m", "source"), [
+    ((1.2, 2.4), 1.0, Point(1.5, 0.0, 1.5)),
+    ((1.2, 2.4), 1.0, Point(0.0, 0.0, 6.0)),
+    ((1.0, 1.0), 1.5, Point(2.0, 0.0, 2.0)),
+    ((1.2, 2.4), 0.3, Point(-0.2, 0.4, 0.25)),
+])  # fmt: skip
 def test_a_bounce_is_what_integrating_it_gives(size: tuple[float, float], meter_m: float, source: Point) -> None:
     def sent(y: float, x: float) -> float:
         d2 = (x - source.x) ** 2 + (y - source.y) ** 2 + source.z**2

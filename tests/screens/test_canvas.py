@@ -27,16 +27,13 @@ def test_a_line_has_no_holes_and_both_its_ends(x0: int, y0: int, x1: int, y1: in
     assert all(max(abs(a - c), abs(b - d)) == 1 for (a, b), (c, d) in pairwise(dots))
 
 
-@pytest.mark.parametrize(
-    ("end", "closed", "pen", "plain", "rows"),
-    [
-        ((3, 3), False, PEN, False, ["⠑⢄"]),
-        ((0, 3), False, PEN, False, ["⡇ "]),
-        ((3, 0), False, PEN, True, ["--"]),
-        ((0, 3), False, PEN, True, ["| "]),
-        ((3, 3), False, Pen("wall", sign="#"), True, ["##"]),
-    ],
-)
+@pytest.mark.parametrize(("end", "closed", "pen", "plain", "rows"), [
+    ((3, 3), False, PEN, False, ["⠑⢄"]),
+    ((0, 3), False, PEN, False, ["⡇ "]),
+    ((3, 0), False, PEN, True, ["--"]),
+    ((0, 3), False, PEN, True, ["| "]),
+    ((3, 3), False, Pen("wall", sign="#"), True, ["##"]),
+])  # fmt: skip
 def test_a_line_in_signs(end: tuple[int, int], closed: bool, pen: Pen, plain: bool, rows: list[str]) -> None:
     drawn = Canvas(2, 1, Window(0, 0, 3, 3), ascii_only=plain)
     drawn.line([(0, 0), end], pen, closed=closed)

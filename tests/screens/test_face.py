@@ -148,13 +148,10 @@ async def test_theme_tints_the_face() -> None:
         assert red > 2 * green > 0 and red > 2 * blue and red < 160
 
 
-@pytest.mark.parametrize(
-    ("system", "tint", "signs"),
-    [
-        ("standard", "#d8d8d8", "░▒▓"), ("256", "#a03020", "░▒▓"), ("256", "#d8d8d8", "▀"),
-        ("truecolor", "#a03020", "▀"), ("none", "#d8d8d8", "░▒▓"), ("ascii", "#d8d8d8", "*"),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("system", "tint", "signs"), [
+    ("standard", "#d8d8d8", "░▒▓"), ("256", "#a03020", "░▒▓"), ("256", "#d8d8d8", "▀"),
+    ("truecolor", "#a03020", "▀"), ("none", "#d8d8d8", "░▒▓"), ("ascii", "#d8d8d8", "*"),
+])  # fmt: skip
 async def test_few_colours_or_plain_signs_show_shades(monkeypatch, system, tint, signs):
     if system == "none":
         monkeypatch.setenv("NO_COLOR", "1")

@@ -99,15 +99,12 @@ def not_safe(session: Session) -> None:
     skipping(session, ("bag", "bag", "B1"))
 
 
-@pytest.mark.parametrize(
-    ("play", "words"),
-    [
-        (ready, ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128")),
-        (on_a_break, ("ON A BREAK",)),
-        (stand_in_hands, ("HOLD S2",)),
-        (not_safe, ("S1 NOT SAFE",)),
-    ],
-)
+@pytest.mark.parametrize(("play", "words"), [
+    (ready, ("READY", "A 1/32+0.7", "B 1/64", "C 1/64+0.7", "D 1/128")),
+    (on_a_break, ("ON A BREAK",)),
+    (stand_in_hands, ("HOLD S2",)),
+    (not_safe, ("S1 NOT SAFE",)),
+])  # fmt: skip
 async def test_the_state_of_the_set_is_in_big_letters(play: Callable[[Session], None], words: tuple[str, ...]) -> None:
     session = begun()
     play(session)

@@ -27,18 +27,15 @@ def drawing(pilot: Pilot[Any]) -> str:
     return "\n".join(pane(pilot).render_line(y).text for y in range(pane(pilot).size.height))
 
 
-@pytest.mark.parametrize(
-    ("keys", "title", "message"),
-    [
-        ("d", "everything arrives", ""),  # before load-in everything of the first floor is to come
-        ("d]]", "Setup three", ""),
-        ("d]]", "A moves, flat-1 leaves", ""),
-        ("d]]]]", "everything leaves", "nothing comes after the wrap"),
-        ("d[", "everything arrives", "this is the first setup"),
-        ("nd]]", "Setup three", ""),
-        ("nd]]0", "changing: everything arrives", ""),
-    ],
-)
+@pytest.mark.parametrize(("keys", "title", "message"), [
+    ("d", "everything arrives", ""),  # before load-in everything of the first floor is to come
+    ("d]]", "Setup three", ""),
+    ("d]]", "A moves, flat-1 leaves", ""),
+    ("d]]]]", "everything leaves", "nothing comes after the wrap"),
+    ("d[", "everything arrives", "this is the first setup"),
+    ("nd]]", "Setup three", ""),
+    ("nd]]0", "changing: everything arrives", ""),
+])  # fmt: skip
 async def test_looking_at_floors_begins_nothing(keys: str, title: str, message: str) -> None:
     async with app_of().run_test(size=(100, 24)) as pilot:
         await press(pilot, *("escape" if key == "0" else key for key in keys))

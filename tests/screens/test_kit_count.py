@@ -11,15 +11,12 @@ from tests.screens.screen_text import check_keys, line_with, opened, press, show
 COUNT = len(kit_count(demo(), ()).uncounted)
 
 
-@pytest.mark.parametrize(
-    ("start", "keys", "seen", "written"),
-    [
-        ({}, "e  ", [f"{COUNT - 4} things to count, 0 missing"], "counted counted"),
-        ({}, "e  u", [f"{COUNT - 2} things to count, 0 missing"], "counted counted undone"),
-        ({}, "exZ\n", ["is none of A, B"], ""),
-        ({}, "exB\n", ["1 missing", "200 Ws battery head: A, B (MISSING B)"], "counted"),
-    ],
-)
+@pytest.mark.parametrize(("start", "keys", "seen", "written"), [
+    ({}, "e  ", [f"{COUNT - 4} things to count, 0 missing"], "counted counted"),
+    ({}, "e  u", [f"{COUNT - 2} things to count, 0 missing"], "counted counted undone"),
+    ({}, "exZ\n", ["is none of A, B"], ""),
+    ({}, "exB\n", ["1 missing", "200 Ws battery head: A, B (MISSING B)"], "counted"),
+])  # fmt: skip
 async def test_keys_of_the_kit_count(start: dict[str, Any], keys: str, seen: list[str], written: str) -> None:
     await check_keys(start, keys, seen, written)
 

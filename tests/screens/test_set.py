@@ -73,14 +73,11 @@ def held_to(name: str, text: str) -> None:
 
 
 @pytest.mark.forecast
-@pytest.mark.parametrize(
-    ("name", "size", "ready"),
-    [
-        ("set-load-in-80x24", (80, 24), False),
-        ("set-change-80x24", (80, 24), True),
-        ("set-change-140x45", (140, 45), True),
-    ],
-)
+@pytest.mark.parametrize(("name", "size", "ready"), [
+    ("set-load-in-80x24", (80, 24), False),
+    ("set-change-80x24", (80, 24), True),
+    ("set-change-140x45", (140, 45), True),
+])  # fmt: skip
 async def test_golden(name: str, size: tuple[int, int], ready: bool, tmp_path: Path) -> None:
     session = on_disk(tmp_path)
     mid_change(session) if ready else session.begin("keeper-window")
@@ -169,75 +166,72 @@ READY = {"plan": short("widow-letter", "widow-answer"), "ready": "widow-letter"}
 ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
 
 
-@pytest.mark.parametrize(
-    ("start", "keys", "seen", "written"),
-    [
-        # without a setup
-        *(({}, key, ["no current setup; n begins one"], "") for key in "+rf"),
-        ({}, "a", ["nothing of the next setup can be done ahead now"], ""),
-        ({}, "c", ["no current setup; begin one first"], ""),
-        ({}, "x", ["nothing to skip here"], ""),
-        ({}, "u", ["nothing left to undo"], ""),
-        ({}, "U", ["nothing to redo"], ""),
-        ({}, " ", ["Nothing is set up yet"], ""),
-        # leaving a setup asks while it is open
-        (OPEN, "n", ["steps are left"], ""),
-        (OPEN, "ns", ["steps 0 of"], ""),
-        (OPEN, "nl", ["begun: The widow, the answer"], "setup-begun"),
-        (OPEN, "nc", ["begun: The widow, the answer"], "shot setup-begun"),
-        (OPEN, "c", ["steps are left"], ""),
-        (OPEN, "cc", ["steps left; n begins the next"], "shot"),
-        (OPEN, "ccc", ["widow-letter is marked as shot already"], "shot"),
-        (OPEN, "gwl", ["Wrap: strike everything"], "setup-begun"),
-        (READY, "c", ["marked as shot; n begins the next"], "shot"),
-        (READY, "f120\ng2", ["120 of 120 frames"], "frames"),
-        (READY, "f120\ng2c", ["begun: The widow, the answer"], "frames shot setup-begun"),
-        (READY, "gwcn", ["not every setup is shot"], "shot setup-begun"),
-        (READY, "gwcns", ["Wrap: strike everything"], "shot setup-begun"),
-        (READY, "gwcng", ["begun: The widow, the answer"], "shot setup-begun setup-begun"),
-        (READY, "cnccnn", ["the wrap has begun"], "shot setup-begun shot setup-begun"),
-        # skipping and setting aside, with a reason
-        (ANSWER, "x\n", ["Skip: second: take card", "write a few words"], ""),
-        (ANSWER, "x\x1b", [], ""),
-        (ANSWER, "xtorn\nj", ["torn"], "skipped"),
-        (LOAD_IN, "xlocked\nuU", ["redone: set aside: Exits", "locked"], "skipped undone undone"),
-        # late talent, battery, breaks
-        (LOAD_IN, "v11quarter past\n", ["not a time of day"], ""),
-        (LOAD_IN, "v1113.40\n", ["expected at 13:40"], "talent-late"),
-        (LOAD_IN, "v21j", ["battery changed: A"], "battery-changed"),
-        (LOAD_IN, "v320 fire alarm\nb", ["the break is over"], "break-begun break-ended"),
-        (LOAD_IN, "b210 rain\nj", ["10 min, because: rain"], "break-begun"),
-        # powers, readings, frames, notes, people
-        (LOAD_IN, "9", ["no head 9 here; the table has 2"], ""),
-        (LOAD_IN, "2+", ["B: 1/8 to 1/8+0.3, as shot", "1/8+0.3*", "* not as planned"], "changed"),
-        (LOAD_IN, "2+--", ["1/16+0.7*"], "changed changed changed"),
-        (LOAD_IN, "2++++P", ["A to 1/16+0.7, B to 1/8"], "changed changed changed changed changed changed"),
-        (
-            LOAD_IN,
-            "2++++PP",
-            ["every power meets its target already"],
-            "changed changed changed changed changed changed",
-        ),
-        (LOAD_IN, "1r5.6 3\n", ["f/5.6 +0.3", "# metered"], "reading"),
-        (LOAD_IN, "Rlots\n", ["is not a reading"], ""),
-        (LOAD_IN, "1r8.3\n", ["f/8 and 3 tenths of a stop", "the aperture f/8.3"], ""),
-        (LOAD_IN, "1r8.3\n1", ["A read f/8 +0.3"], "reading"),
-        (LOAD_IN, "R8.3\n2", ["f/8 +0.1", "over the prediction; meter each head alone (r)"], "reading"),
-        (LOAD_IN, "2r", ["Meter reading at the background, B alone:"], ""),
-        (LOAD_IN, "2r5.6\n", ["B read f/5.6 at the background, 0.2 over the prediction", "bg#"], "reading"),
-        (LOAD_IN, "R", ["Meter reading at the face, all heads together:"], ""),
-        (LOAD_IN, "f36\n", ["frames 36/120"], "frames"),
-        (LOAD_IN, "f36\nf-40\n", ["a setup cannot have fewer than 0 frames"], "frames"),
-        (LOAD_IN, "i2whis hat\nj", ["first note: his hat"], "note"),
-        # a hung cloth has its row: what it scatters, where it is, how high its rail
-        ({"begin": "seamstress-veil"}, "", ["voile cloth", "left 180° 1.0 m 3.0 m"], ""),
-        # change another value, as shot
-        (STANDS, "2o", ["Change B or the camera, as shot:", "like height 2.1 m, tape 1.6 m, angle 40 left"], ""),
-        (STANDS, "2oheight 9\n", ["9 m is over the most that stand S2 goes to"], ""),
-        (STANDS, "2oangle 120\n", ["B angle 130° to 120°, as shot", "right 120°", "not all as planned (j)"], "changed"),
-        (STANDS, "of 5.6\nj", ["exposure f: 5.6 instead of 4"], "changed"),
-    ],
-)
+@pytest.mark.parametrize(("start", "keys", "seen", "written"), [
+    # without a setup
+    *(({}, key, ["no current setup; n begins one"], "") for key in "+rf"),
+    ({}, "a", ["nothing of the next setup can be done ahead now"], ""),
+    ({}, "c", ["no current setup; begin one first"], ""),
+    ({}, "x", ["nothing to skip here"], ""),
+    ({}, "u", ["nothing left to undo"], ""),
+    ({}, "U", ["nothing to redo"], ""),
+    ({}, " ", ["Nothing is set up yet"], ""),
+    # leaving a setup asks while it is open
+    (OPEN, "n", ["steps are left"], ""),
+    (OPEN, "ns", ["steps 0 of"], ""),
+    (OPEN, "nl", ["begun: The widow, the answer"], "setup-begun"),
+    (OPEN, "nc", ["begun: The widow, the answer"], "shot setup-begun"),
+    (OPEN, "c", ["steps are left"], ""),
+    (OPEN, "cc", ["steps left; n begins the next"], "shot"),
+    (OPEN, "ccc", ["widow-letter is marked as shot already"], "shot"),
+    (OPEN, "gwl", ["Wrap: strike everything"], "setup-begun"),
+    (READY, "c", ["marked as shot; n begins the next"], "shot"),
+    (READY, "f120\ng2", ["120 of 120 frames"], "frames"),
+    (READY, "f120\ng2c", ["begun: The widow, the answer"], "frames shot setup-begun"),
+    (READY, "gwcn", ["not every setup is shot"], "shot setup-begun"),
+    (READY, "gwcns", ["Wrap: strike everything"], "shot setup-begun"),
+    (READY, "gwcng", ["begun: The widow, the answer"], "shot setup-begun setup-begun"),
+    (READY, "cnccnn", ["the wrap has begun"], "shot setup-begun shot setup-begun"),
+    # skipping and setting aside, with a reason
+    (ANSWER, "x\n", ["Skip: second: take card", "write a few words"], ""),
+    (ANSWER, "x\x1b", [], ""),
+    (ANSWER, "xtorn\nj", ["torn"], "skipped"),
+    (LOAD_IN, "xlocked\nuU", ["redone: set aside: Exits", "locked"], "skipped undone undone"),
+    # late talent, battery, breaks
+    (LOAD_IN, "v11quarter past\n", ["not a time of day"], ""),
+    (LOAD_IN, "v1113.40\n", ["expected at 13:40"], "talent-late"),
+    (LOAD_IN, "v21j", ["battery changed: A"], "battery-changed"),
+    (LOAD_IN, "v320 fire alarm\nb", ["the break is over"], "break-begun break-ended"),
+    (LOAD_IN, "b210 rain\nj", ["10 min, because: rain"], "break-begun"),
+    # powers, readings, frames, notes, people
+    (LOAD_IN, "9", ["no head 9 here; the table has 2"], ""),
+    (LOAD_IN, "2+", ["B: 1/8 to 1/8+0.3, as shot", "1/8+0.3*", "* not as planned"], "changed"),
+    (LOAD_IN, "2+--", ["1/16+0.7*"], "changed changed changed"),
+    (LOAD_IN, "2++++P", ["A to 1/16+0.7, B to 1/8"], "changed changed changed changed changed changed"),
+    (
+        LOAD_IN,
+        "2++++PP",
+        ["every power meets its target already"],
+        "changed changed changed changed changed changed",
+    ),
+    (LOAD_IN, "1r5.6 3\n", ["f/5.6 +0.3", "# metered"], "reading"),
+    (LOAD_IN, "Rlots\n", ["is not a reading"], ""),
+    (LOAD_IN, "1r8.3\n", ["f/8 and 3 tenths of a stop", "the aperture f/8.3"], ""),
+    (LOAD_IN, "1r8.3\n1", ["A read f/8 +0.3"], "reading"),
+    (LOAD_IN, "R8.3\n2", ["f/8 +0.1", "over the prediction; meter each head alone (r)"], "reading"),
+    (LOAD_IN, "2r", ["Meter reading at the background, B alone:"], ""),
+    (LOAD_IN, "2r5.6\n", ["B read f/5.6 at the background, 0.2 over the prediction", "bg#"], "reading"),
+    (LOAD_IN, "R", ["Meter reading at the face, all heads together:"], ""),
+    (LOAD_IN, "f36\n", ["frames 36/120"], "frames"),
+    (LOAD_IN, "f36\nf-40\n", ["a setup cannot have fewer than 0 frames"], "frames"),
+    (LOAD_IN, "i2whis hat\nj", ["first note: his hat"], "note"),
+    # a hung cloth has its row: what it scatters, where it is, how high its rail
+    ({"begin": "seamstress-veil"}, "", ["voile cloth", "left 180° 1.0 m 3.0 m"], ""),
+    # change another value, as shot
+    (STANDS, "2o", ["Change B or the camera, as shot:", "like height 2.1 m, tape 1.6 m, angle 40 left"], ""),
+    (STANDS, "2oheight 9\n", ["9 m is over the most that stand S2 goes to"], ""),
+    (STANDS, "2oangle 120\n", ["B angle 130° to 120°, as shot", "right 120°", "not all as planned (j)"], "changed"),
+    (STANDS, "of 5.6\nj", ["exposure f: 5.6 instead of 4"], "changed"),
+])  # fmt: skip
 async def test_keys_on_the_set(start: dict[str, Any], keys: str, seen: list[str], written: str) -> None:
     await check_keys(start, keys, seen, written)
 

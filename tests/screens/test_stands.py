@@ -21,31 +21,28 @@ OUTDOORS = with_place(demo(), indoors=False)
 WINDY = {"plan": OUTDOORS, "ready": "keeper-lamp"}
 
 
-@pytest.mark.parametrize(
-    ("start", "keys", "seen", "written"),
-    [
-        ({"begin": "keeper-window"}, "t ", ["✓ Exits and the ways", "▲ First aider named"], "check-ticked"),
-        ({"begin": "keeper-window"}, "t u", ["▲ Exits and the ways"], "check-ticked undone"),
-        ({"ready": "keeper-window", "begin": "keeper-lamp"}, "txseen to\n", ["set aside: Talent and crew"], "skipped"),
-        ({"ready": "keeper-window"}, "b1t", ["checklist, meal", "Lamps and modelling lights off"], "break-begun"),
-        (
-            {"begin": "keeper-lamp"},
-            "tv ",
-            ["press v to go back to the checks", "balanced: counterweight 6 kg at 0.8 m"],
-            "",
-        ),
-        ({"begin": "widow-answer"}, "tv", ["held by second", "second holds 1.4 kg; one person holds 3 kg"], ""),
-        ({"begin": "keeper-lamp"}, "t\t\t ", ["✓ Exits and the ways"], "check-ticked"),
-        ({}, "to", ["set fan_ms under [place]"], ""),
-        (WINDY, "t", ["wind", "all ok"], ""),
-        (WINDY, "tobreezy\n", ["is not a wind speed"], ""),
-        (WINDY, "to6\n", ["gusts 6.0 m/s"], "wind"),
-        ({"plan": with_day(OUTDOORS, units="imperial")}, "to6\n", ["gusts 6.0 mph"], "wind"),
-        (WINDY, "toforce 4\n", ["gusts 7.9 m/s", "S1 (limit 4.6 m/s): take it down first", "NOT OK: wind"], "wind"),
-        (WINDY, "toforce 4\nu", ["all ok"], "wind undone"),
-        ({"plan": OUTDOORS}, "toforce 5\nv", ["2 of 3 not right", "take it down, or tie it"], "wind"),
-    ],
-)
+@pytest.mark.parametrize(("start", "keys", "seen", "written"), [
+    ({"begin": "keeper-window"}, "t ", ["✓ Exits and the ways", "▲ First aider named"], "check-ticked"),
+    ({"begin": "keeper-window"}, "t u", ["▲ Exits and the ways"], "check-ticked undone"),
+    ({"ready": "keeper-window", "begin": "keeper-lamp"}, "txseen to\n", ["set aside: Talent and crew"], "skipped"),
+    ({"ready": "keeper-window"}, "b1t", ["checklist, meal", "Lamps and modelling lights off"], "break-begun"),
+    (
+        {"begin": "keeper-lamp"},
+        "tv ",
+        ["press v to go back to the checks", "balanced: counterweight 6 kg at 0.8 m"],
+        "",
+    ),
+    ({"begin": "widow-answer"}, "tv", ["held by second", "second holds 1.4 kg; one person holds 3 kg"], ""),
+    ({"begin": "keeper-lamp"}, "t\t\t ", ["✓ Exits and the ways"], "check-ticked"),
+    ({}, "to", ["set fan_ms under [place]"], ""),
+    (WINDY, "t", ["wind", "all ok"], ""),
+    (WINDY, "tobreezy\n", ["is not a wind speed"], ""),
+    (WINDY, "to6\n", ["gusts 6.0 m/s"], "wind"),
+    ({"plan": with_day(OUTDOORS, units="imperial")}, "to6\n", ["gusts 6.0 mph"], "wind"),
+    (WINDY, "toforce 4\n", ["gusts 7.9 m/s", "S1 (limit 4.6 m/s): take it down first", "NOT OK: wind"], "wind"),
+    (WINDY, "toforce 4\nu", ["all ok"], "wind undone"),
+    ({"plan": OUTDOORS}, "toforce 5\nv", ["2 of 3 not right", "take it down, or tie it"], "wind"),
+])  # fmt: skip
 async def test_keys_on_the_stands(start: dict[str, Any], keys: str, seen: list[str], written: str) -> None:
     await check_keys(start, keys, seen, written)
 

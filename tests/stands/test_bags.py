@@ -42,17 +42,14 @@ def test_a_bag_hangs_once_and_none_is_needless(needs: list[float], bags: list[fl
 
 
 # In tenths of a kilogram, with the least that an integer programme leaves missing.
-@pytest.mark.parametrize(
-    ("needs", "bags", "least"),
-    [
-        (
-            [161, 263, 100, 263, 125, 177, 170, 116, 240, 132],
-            [40, 52, 62, 63, 68, 81, 82, 87, 88, 89, 91, 93, 99, 104, 106, 110, 113, 115, 116, 119],
-            6,
-        ),
-        ([120, 233, 80, 61, 249, 119], [45] * 2 + [68] * 4 + [70] * 2 + [90] * 4, 17),
-    ],
-)
+@pytest.mark.parametrize(("needs", "bags", "least"), [
+    (
+        [161, 263, 100, 263, 125, 177, 170, 116, 240, 132],
+        [40, 52, 62, 63, 68, 81, 82, 87, 88, 89, 91, 93, 99, 104, 106, 110, 113, 115, 116, 119],
+        6,
+    ),
+    ([120, 233, 80, 61, 249, 119], [45] * 2 + [68] * 4 + [70] * 2 + [90] * 4, 17),
+])  # fmt: skip
 def test_tight_stocks_lose_at_most_a_small_bag(needs: list[int], bags: list[int], least: int) -> None:
     sharing = share_bags([need / 10 for need in needs], [bag / 10 for bag in bags])
     assert least <= round(10 * sum(sharing.short_kg)) <= least + 35

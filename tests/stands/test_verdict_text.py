@@ -35,20 +35,17 @@ def test_a_push_in_words() -> None:
     )
 
 
-@pytest.mark.parametrize(
-    ("rig", "place", "texts"),
-    [
-        (RIG, PLACE, ["tips at 8.9° of lean, 10° required", "bags 0 kg, 0.8 kg needed at the column"]),
-        (BAGGED, PLACE, []),
-        (RIG, STEEP, ["no bag at the column is enough: lower it, or turn a leg to the load"]),
-        (replace(BAGGED, stand=a_stand(load_max_kg=2.0)), PLACE, ["carries 3.3 kg of 2 kg allowed"]),
-        (FALLS, PLACE, ["falls by itself", "safety factor 0.41 against tipping, 1.3 required"]),
-        (BAGGED, replace(PLACE, fan_ms=9.0), ["gust limit 4.6 m/s"]),
-        (replace(BOOM, stand=a_boom(counterweight_kg=4.0)), PLACE, ["out of balance: hold the arm"]),
-        (FAR, PLACE, ["bags 7 kg, at most 5.8 kg at the far legs: hang at the column"]),
-        (ONE_BAG, PLACE, ["its bags pull to one side: hang half on each far leg, or all at the column"]),
-    ],
-)
+@pytest.mark.parametrize(("rig", "place", "texts"), [
+    (RIG, PLACE, ["tips at 8.9° of lean, 10° required", "bags 0 kg, 0.8 kg needed at the column"]),
+    (BAGGED, PLACE, []),
+    (RIG, STEEP, ["no bag at the column is enough: lower it, or turn a leg to the load"]),
+    (replace(BAGGED, stand=a_stand(load_max_kg=2.0)), PLACE, ["carries 3.3 kg of 2 kg allowed"]),
+    (FALLS, PLACE, ["falls by itself", "safety factor 0.41 against tipping, 1.3 required"]),
+    (BAGGED, replace(PLACE, fan_ms=9.0), ["gust limit 4.6 m/s"]),
+    (replace(BOOM, stand=a_boom(counterweight_kg=4.0)), PLACE, ["out of balance: hold the arm"]),
+    (FAR, PLACE, ["bags 7 kg, at most 5.8 kg at the far legs: hang at the column"]),
+    (ONE_BAG, PLACE, ["its bags pull to one side: hang half on each far leg, or all at the column"]),
+])  # fmt: skip
 def test_faults_in_words(rig: Rig, place: Place, texts: list[str]) -> None:
     lines = verdict_text.faults_text(rig, judge(rig, place), place).split("; ")
     assert set(texts) <= set(lines)
@@ -67,15 +64,12 @@ def test_masses_needed_are_rounded_up_and_masses_at_most_down() -> None:
     assert verdict_text.bags_needed_text(judge(RIG, STEEP)) == "none enough"
 
 
-@pytest.mark.parametrize(
-    ("legs", "leg_under_load", "bags_at", "turn"),
-    [
-        (3, False, "column", ""),
-        (3, False, "far legs", "one leg straight away from the load"),
-        (3, True, "far legs", "one leg under the load"),
-        (4, False, "far legs", "an edge toward the load"),
-    ],
-)
+@pytest.mark.parametrize(("legs", "leg_under_load", "bags_at", "turn"), [
+    (3, False, "column", ""),
+    (3, False, "far legs", "one leg straight away from the load"),
+    (3, True, "far legs", "one leg under the load"),
+    (4, False, "far legs", "an edge toward the load"),
+])  # fmt: skip
 def test_how_the_legs_are_turned(legs: int, leg_under_load: bool, bags_at: str, turn: str) -> None:
     assert verdict_text.turn_text(legs, leg_under_load, bags_at) == turn
 
@@ -100,22 +94,19 @@ def test_bags_by_name() -> None:
     assert verdict_text.bag_names(bags(7.0, 5.0, 3.0)) == "B1 (7 kg), B2 (5 kg) and B3 (3 kg)"
 
 
-@pytest.mark.parametrize(
-    ("rig", "text"),
-    [
-        (BOOM, "balanced: counterweight 6 kg at 0.8 m"),
-        (replace(BOOM, counterweight_on=False), "counterweight off, needs 6 kg at 0.8 m"),
-        (
-            replace(BOOM, stand=a_boom(counterweight_kg=4.0)),
-            "counterweight 4 kg, needs 6 kg at 0.8 m: the load side drops",
-        ),
-        (
-            replace(BOOM, stand=a_boom(counterweight_kg=9.0)),
-            "counterweight 9 kg, needs 6 kg at 0.8 m: the weight side drops",
-        ),
-        (RIG, ""),
-    ],
-)
+@pytest.mark.parametrize(("rig", "text"), [
+    (BOOM, "balanced: counterweight 6 kg at 0.8 m"),
+    (replace(BOOM, counterweight_on=False), "counterweight off, needs 6 kg at 0.8 m"),
+    (
+        replace(BOOM, stand=a_boom(counterweight_kg=4.0)),
+        "counterweight 4 kg, needs 6 kg at 0.8 m: the load side drops",
+    ),
+    (
+        replace(BOOM, stand=a_boom(counterweight_kg=9.0)),
+        "counterweight 9 kg, needs 6 kg at 0.8 m: the weight side drops",
+    ),
+    (RIG, ""),
+])  # fmt: skip
 def test_the_balance_of_a_boom_in_words(rig: Rig, text: str) -> None:
     assert verdict_text.balance_text(rig, judge(rig, PLACE)) == text
 
