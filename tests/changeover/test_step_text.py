@@ -56,12 +56,7 @@ def test_a_wrap_sends_the_talent_off_first_and_keeps_the_bag_until_the_head_is_o
 
 
 @pytest.mark.parametrize(("start", "goal", "kit", "first"), [
-    (
-        setup(KEY),
-        setup(KEY, subject=Subject(1.25, looks_at="A")),
-        KIT,
-        "Pose the talent: looking at A, face at 1.25 m",
-    ),
+    (setup(KEY), setup(KEY, subject=Subject(1.25, looks_at="A")), KIT, "Pose the talent: looking at A, face at 1.25 m"),
     (EMPTY, setup(KEY), BOOMS, "Place S0 at camera-left 90°, head at 1.25 m"),  # a boom goes where its head is
 ])  # fmt: skip
 def test_the_first_step_of_a_changeover(start: Setup | Floor, goal: Setup, kit: Kit, first: str) -> None:
@@ -107,11 +102,7 @@ def test_a_load_in_reads_from_the_stand_up_and_folds_into_blocks() -> None:
     # 2.01 m of tape over 0.2 m up is 2 m on the floor: the column is where the figures say
     (None, replace(BARE, distance_m=2.0, height_m=1.45), "Place S0 at camera-left 90°, 2.0 m"),
     # at a flat 1 m before the face: from 1 m side-on the head looks forward, its column is behind
-    (
-        None,
-        replace(KEY, aim="P1"),
-        "Place S0 at camera-left 106°, column 1.44 m from the mark (tape 1.25 m, left 90°)",
-    ),
+    (None, replace(KEY, aim="P1"), "Place S0 at camera-left 106°, column 1.44 m from the mark (tape 1.25 m, left 90°)"),
 ])  # fmt: skip
 def test_a_stand_goes_where_its_column_belongs_and_not_to_the_end_of_the_tape(start, goal, text):
     flats = (PanelPlace("P1", "left", 0.0, 1.0, 1.25),)

@@ -46,9 +46,7 @@ _CHAIN = (Piece("sure", 60), Piece("sure", 100), Piece("sure", 30, (0, 1)))
         1800 + 1800,
         id="a break interrupts work when its window closes",
     ),
-    pytest.param(
-        _day(_A, breaks=(BreakToCome(1800, 8 * H + 1800, 12 * H),)), 1800, id="no break after the last work"
-    ),
+    pytest.param(_day(_A, breaks=(BreakToCome(1800, 8 * H + 1800, 12 * H),)), 1800, id="no break after the last work"),
     pytest.param(_day(_DRESSED, looks=(_LOOK,)), 3000 + 1200, id="shooting waits for a look"),
     pytest.param(
         _day(_DRESSED, looks=(_LOOK,), ready=frozenset({"l"})), 1800, id="a look that is ready is not waited for"

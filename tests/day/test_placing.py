@@ -102,12 +102,9 @@ def test_feathering_goes_through_the_aim_to_the_other_side() -> None:
 
 
 @pytest.mark.parametrize(("text", "place"), [
-    ("", Place("left", 45, 1.5, 1.85)),
-    ("r", Place("right", 45, 1.5, 1.85)),
-    ("right 30° 2", Place("right", 30, 2.0, 1.85)),
-    ("left 45 1.4 2.0", Place("left", 45, 1.4, 2.0)),
-    ("left 45 1.4 m 200 cm", Place("left", 45, 1.4, 2.0)),
-    ("left 45 4 ft 6 in 6ft", Place("left", 45, 1.3716, 1.8288)),
+    ("", Place("left", 45, 1.5, 1.85)), ("r", Place("right", 45, 1.5, 1.85)),
+    ("right 30° 2", Place("right", 30, 2.0, 1.85)), ("left 45 1.4 2.0", Place("left", 45, 1.4, 2.0)),
+    ("left 45 1.4 m 200 cm", Place("left", 45, 1.4, 2.0)), ("left 45 4 ft 6 in 6ft", Place("left", 45, 1.3716, 1.8288)),
 ])  # fmt: skip
 def test_a_place_is_typed(text: str, place: Place) -> None:
     assert read_place(text, Place("left", 45, 1.5, 1.85), "metric") == place

@@ -175,9 +175,7 @@ def test_whole_inches_come_back_as_they_went(inches: int, units: Units) -> None:
     (form.read_yes, "false", False), (form.read_whole, " 36 ", 36),
     (form.read_id, "octa-90 ", "octa-90"), (form.read_pair, "36 x 24", [36.0, 24.0]),
     (form.read_pair, "36,5 24", [36.5, 24.0]),
-    *((form.read_length, text, 1.3716) for text in (
-        "4 ft 6 in", "4'6\"", "4' 6", "4′6″", "54 in", "4.5 feet",
-    )),
+    *((form.read_length, text, 1.3716) for text in ("4 ft 6 in", "4'6\"", "4' 6", "4′6″", "54 in", "4.5 feet")),
     (form.read_length, "4ft", 1.2192), *((form.read_length, text, 1.4) for text in (
         "1.4 m", "1,4", "1.4", "140 cm", "1400mm",
     )), (form.read_length, ".5", 0.5), (form.read_length, " 2 M ", 2.0),

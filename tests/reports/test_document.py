@@ -190,10 +190,7 @@ def test_any_text_stays_one_line_and_the_same(text: str) -> None:
 def test_a_cell_a_heading_or_a_box_stays_what_it_is(text: str) -> None:
     page = Page(
         text,
-        [
-            Heading(text, 1), Text(text), Table(("a", "b"), [(text, text)]),
-            Checklist("", [Tick(text)]),
-        ],
+        [Heading(text, 1), Text(text), Table(("a", "b"), [(text, text)]), Checklist("", [Tick(text)])],
     )  # fmt: skip
     lines = markdown_page(page).split("\n")
     assert sum(line.startswith("- ") for line in lines) == 1

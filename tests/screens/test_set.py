@@ -207,12 +207,7 @@ ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
     (LOAD_IN, "2+", ["B: 1/8 to 1/8+0.3, as shot", "1/8+0.3*", "* not as planned"], "changed"),
     (LOAD_IN, "2+--", ["1/16+0.7*"], "changed changed changed"),
     (LOAD_IN, "2++++P", ["A to 1/16+0.7, B to 1/8"], "changed changed changed changed changed changed"),
-    (
-        LOAD_IN,
-        "2++++PP",
-        ["every power meets its target already"],
-        "changed changed changed changed changed changed",
-    ),
+    (LOAD_IN, "2++++PP", ["every power meets its target already"], "changed changed changed changed changed changed"),
     (LOAD_IN, "1r5.6 3\n", ["f/5.6 +0.3", "# metered"], "reading"),
     (LOAD_IN, "Rlots\n", ["is not a reading"], ""),
     (LOAD_IN, "1r8.3\n", ["f/8 and 3 tenths of a stop", "the aperture f/8.3"], ""),

@@ -97,10 +97,7 @@ def test_bags_by_name() -> None:
 @pytest.mark.parametrize(("rig", "text"), [
     (BOOM, "balanced: counterweight 6 kg at 0.8 m"),
     (replace(BOOM, counterweight_on=False), "counterweight off, needs 6 kg at 0.8 m"),
-    (
-        replace(BOOM, stand=a_boom(counterweight_kg=4.0)),
-        "counterweight 4 kg, needs 6 kg at 0.8 m: the load side drops",
-    ),
+    (replace(BOOM, stand=a_boom(counterweight_kg=4.0)), "counterweight 4 kg, needs 6 kg at 0.8 m: the load side drops"),
     (
         replace(BOOM, stand=a_boom(counterweight_kg=9.0)),
         "counterweight 9 kg, needs 6 kg at 0.8 m: the weight side drops",

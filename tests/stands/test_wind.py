@@ -29,13 +29,10 @@ def test_the_tipping_gust_pushes_with_what_tips(push: float, area: float) -> Non
 
 
 @pytest.mark.parametrize(("place", "gust", "source"), [
-    (Place(wind_ms=2.0), 2.0, "draught"),
-    (Place(indoors=False, wind_ms=2.0), 3.32, "gusts"),
+    (Place(wind_ms=2.0), 2.0, "draught"), (Place(indoors=False, wind_ms=2.0), 3.32, "gusts"),
     (Place(indoors=False, wind_ms=2.0, gust_ms=5.0), 5.0, "gusts"),
-    (Place(indoors=False, wind_ms=2.0, gust_ms=1.0), 2.0, "gusts"),
-    (Place(fan_ms=4.0, wind_ms=1.0), 4.0, "fan"),
-    (Place(fan_ms=1.0, wind_ms=2.0), 2.0, "draught"),
-    (Place(indoors=False, wind_ms=2.0, fan_ms=3.0), 3.32, "gusts"),
+    (Place(indoors=False, wind_ms=2.0, gust_ms=1.0), 2.0, "gusts"), (Place(fan_ms=4.0, wind_ms=1.0), 4.0, "fan"),
+    (Place(fan_ms=1.0, wind_ms=2.0), 2.0, "draught"), (Place(indoors=False, wind_ms=2.0, fan_ms=3.0), 3.32, "gusts"),
 ])  # fmt: skip
 def test_the_gust_to_plan_for_and_what_makes_it(place: Place, gust: float, source: str) -> None:
     assert wind.gust_of(place) == pytest.approx(gust)
