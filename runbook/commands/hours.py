@@ -6,7 +6,7 @@ import sys
 from argparse import Namespace
 
 from runbook.commands.load_session import now, session_now
-from runbook.commands.output import FINE, print_json, print_line, table
+from runbook.commands.output import FINE, print_json, print_line, show_progress, table
 from runbook.day.hours import hours_data, hours_of, with_help
 from runbook.day.hours_chart import PLAIN, SIGNS, chart_of
 from runbook.day.hours_text import REMEDY_HEADING, ROW_HEADING, hours_lines, order_text, remedy_cells, table_rows
@@ -20,7 +20,9 @@ def run(args: Namespace) -> int:
     """Print the day's hours, as planned before anything was begun, else as it stands; 0 when done."""
     folder = find_day(args.day)
     session = session_now(read_day(folder), folder, now())
-    hours = with_help(hours_of(session.moment, session.changes), session.changes)
+    hours = hours_of(session.moment, session.changes, tell=show_progress)
+    hours = with_help(hours, session.changes, tell=show_progress)
+    show_progress("")
     if args.json:
         print_json(hours_data(hours))
         return FINE

@@ -8,7 +8,7 @@ from math import ceil
 
 from runbook.clock.timetable import DayClock, day_clock
 from runbook.commands.load_session import now, session_now
-from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line
+from runbook.commands.output import FINE, WRONG, print_error, print_json, print_line, show_progress
 from runbook.day.load_plan import read_day
 from runbook.day.order_proposal import CannotOrder, OrderRequest, Proposal, best_order, proposal_data
 from runbook.files.editor import Editor, ordered, stamp_of
@@ -24,8 +24,10 @@ def run(args: Namespace) -> int:
     session = session_now(plan, folder, now())
     request = OrderRequest(args.first, args.last, args.apart, args.soonest)
     try:
-        proposal = best_order(session.moment, session.changes, request)
+        proposal = best_order(session.moment, session.changes, request, show_progress)
+        show_progress("")
     except CannotOrder as why:
+        show_progress("")
         print_error(f"runbook order: {why}")
         return WRONG
     changed, file = proposal.order != proposal.given, shown_path(folder / "day.toml")

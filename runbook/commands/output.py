@@ -41,9 +41,13 @@ def print_error(text: str) -> None:
     _write(sys.stderr, text)
 
 
+_working_on = [""]  # as it is shown
+
+
 def show_progress(text: str, _done: int = 0, _of: int = 0) -> None:
     """Show what is being worked on, over what was shown before, where standard error is a terminal."""
-    if sys.stderr is not None and sys.stderr.isatty():
+    if text != _working_on[0] and sys.stderr is not None and sys.stderr.isatty():
+        _working_on[0] = text
         print(f"\r{text:50.50}\r", end="", file=sys.stderr, flush=True)
 
 
