@@ -63,11 +63,6 @@ class FramesView:
         """The frames taken before the first setup, in a break or at the wrap."""
         return self.of(None)
 
-    @property
-    def last(self) -> Shot | None:
-        """The frame that arrived last."""
-        return self.state.shots
-
     def open_differences(self, setup_id: str | None) -> tuple[OpenDifference, ...]:
         """What differs in the frames of a setup and was not dealt with, by its newest value."""
         checked = self.state.frames_checked.get(setup_id or "", 0)

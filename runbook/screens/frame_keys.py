@@ -74,11 +74,11 @@ class FrameKeys(LightActions):
     @asking
     async def action_camera_frames(self) -> None:
         """Show what has arrived, and ask what to do with it."""
-        frames, folder = self.session.view.frames, self.pictures.folder
+        frames, folder, last = self.session.view.frames, self.pictures.folder, self.session.state.shots
         parts = [
             f"watching {folder}" if folder else "no folder is watched",
             f"{len(frames.all)} arrived, {len(frames.unplaced)} of them in no setup",
-            f"last: {frame_text(frames.last.frame)}" if frames.last else "",
+            f"last: {frame_text(last.frame)}" if last else "",
             *frames.clock_lines,
         ]
         choices = [
