@@ -94,6 +94,7 @@ class RunbookApp(KeyQueue[int]):
         key("q", "leave", "leave", "leave the day (ctrl+q too)"),
         # also out of a question, where the plain keys belong to what is typed
         Binding("ctrl+q,ctrl+c", "leave", "leave", show=False, priority=True),
+        Binding("ctrl+p", "command_palette", "palette", show=False, priority=True, tooltip="find a key by its name"),
         Binding(
             "ctrl+z",
             "suspend_process",
