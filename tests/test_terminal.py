@@ -19,10 +19,11 @@ from typing import Any
 
 import pytest
 
+from runbook.cli import main
 from runbook.journal.events import Note
 from runbook.journal.journal import Journal, journal_path
 from tests.played import copied
-from tests.terminal import DEMO, HERE, RUNBOOK, Terminal, clean_env
+from tests.terminal import DEMO, RUNBOOK, Terminal, clean_env
 
 FIRST = "Nothing is set up yet"
 PASTE = "\x1b[200~{}\x1b[201~"
@@ -313,7 +314,7 @@ def test_a_damaged_journal_can_be_kept_rescued_or_replaced(day: Path) -> None:
     assert kinds(day) == ["day-opened", "setup-begun", "left"]
 
 
-def test_a_rescue_shows_what_was_read_and_what_is_lost(day: Path) -> None:
+def test_a_rescue_shows_what_was_read_and_what_is_lost(day: Path, capsys: pytest.CaptureFixture[str]) -> None:
     write_notes(day)
     path = journal_path(day)
     path.write_bytes(path.read_bytes()[:8192])
@@ -321,18 +322,15 @@ def test_a_rescue_shows_what_was_read_and_what_is_lost(day: Path) -> None:
         terminal.wait_for("JOURNAL INCOMPLETE")
         terminal.wait_for("RESCUED: 0 entries read, later ones may be missing")
         leave(terminal)
-    assert "rescued: 0 entries read, later ones may be missing" in logged(day).stdout
+    assert main(["log", str(day)]) == 0
+    assert "rescued: 0 entries read, later ones may be missing" in capsys.readouterr().out
 
 
-def logged(day: Path) -> subprocess.CompletedProcess[str]:
-    words = [*RUNBOOK, "log", str(day)]
-    return subprocess.run(words, capture_output=True, text=True, check=True, cwd=HERE)
-
-
-def test_an_empty_journal_file_is_reported(day: Path) -> None:
+def test_an_empty_journal_file_is_reported(day: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = journal_path(day)
     path.write_bytes(b"")
-    assert "journal.runlog is empty: what it held" in logged(day).stderr
+    assert main(["log", str(day)]) == 0
+    assert "journal.runlog is empty: what it held" in capsys.readouterr().err
     with opened(day) as terminal:
         terminal.wait_for("journal.runlog was empty: what it held, if anything, is lost")
         leave(terminal)

@@ -33,7 +33,6 @@ def drawing(pilot: Pilot[Any]) -> str:
     ("d]]", "A moves, flat-1 leaves", ""),
     ("d]]]]", "everything leaves", "nothing comes after the wrap"),
     ("d[", "everything arrives", "this is the first setup"),
-    ("nd]]", "Setup three", ""),
     ("nd]]0", "changing: everything arrives", ""),
 ])  # fmt: skip
 async def test_looking_at_floors_begins_nothing(keys: str, title: str, message: str) -> None:
