@@ -112,6 +112,8 @@ async def test_everything_a_head_needs_is_read_at_80_columns() -> None:
 async def test_the_first_setup_from_nothing_to_ready_with_the_space_bar() -> None:
     async with opened(plan=short("widow-letter")) as (pilot, session):
         assert "Nothing is set up yet. n begins the first setup" in shown(pilot)
+        style = pilot.app.screen.query_one(RowList).render_line(0)._segments[0].style
+        assert style and style.color and style.color.name == pilot.app.theme_variables["foreground"].lower()  # not dim
         await press(pilot, "n", *["space"] * 24)
         assert "READY" in line_with(pilot, "frames 0/")
         assert session.view.ready
