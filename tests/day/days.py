@@ -86,13 +86,18 @@ def do_until(session: Session, *key: str) -> None:
     assert session.view.next_step is not None, f"no step {key}"
 
 
-def make_ready(session: Session, setup_id: str | None) -> None:
-    """Begin a setup (None: the wrap) and do all of its steps."""
-    session.begin(setup_id)
+def do_all(session: Session) -> None:
+    """Do every step there is left."""
     for _ in range(200):
         if not do_next(session):
             return
-    raise AssertionError(f"{setup_id}: it never ends")
+    raise AssertionError("it never ends")
+
+
+def make_ready(session: Session, setup_id: str | None) -> None:
+    """Begin a setup (None: the wrap) and do all of its steps."""
+    session.begin(setup_id)
+    do_all(session)
 
 
 def skipping(session: Session, *keys: tuple[str, str, str]) -> Session:

@@ -8,7 +8,7 @@ from runbook.day.handover_lines import handover_lines
 from runbook.journal.events import Skipped
 from runbook.light.prediction import predict
 from runbook.light.stops import meter_text
-from tests.day.days import FIRST, SECOND, SetClock, begun, do_next, make_ready, refused, short
+from tests.day.days import FIRST, SECOND, SetClock, begun, do_all, make_ready, refused, short
 from tests.day.progress import standing
 from tests.played import half_way, shoot_one
 
@@ -40,8 +40,7 @@ def test_times_are_from_begun_to_the_last_step_to_marked_as_shot_without_breaks(
     session = begun(short(FIRST), clock)
     session.begin(FIRST)
     clock.move(7 - back_min)
-    while do_next(session):
-        pass
+    do_all(session)
     clock.move(20 - back_min)
     session.pause("meal")
     clock.move(45)

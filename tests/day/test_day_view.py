@@ -5,7 +5,7 @@ import pytest
 from runbook.changeover.floor import EMPTY
 from runbook.day.actions import Session
 from tests.day import sets
-from tests.day.days import do_next, make_ready
+from tests.day.days import do_all, make_ready
 from tests.day.progress import do_all_ahead
 
 
@@ -33,8 +33,7 @@ def test_each_floor_is_seen_from_the_one_before_it_without_beginning_a_setup(ses
 def test_while_it_changes_what_is_done_is_still(session: Session) -> None:
     session.begin("one")
     assert seen(session, session.view.current_floor) == ("changing", "everything arrives")
-    while do_next(session):
-        pass
+    do_all(session)
     assert seen(session, "one") == ("in place", "")
 
 

@@ -10,7 +10,7 @@ from runbook.day.gates import planned_checks
 from runbook.model.day import Plan
 from tests.changeover.test_floor import RAIL
 from tests.changeover.test_floor import setup as one_light
-from tests.day.days import FIRST, SECOND, begun, demo, do_next, make_ready, refused, short
+from tests.day.days import FIRST, SECOND, begun, demo, do_all, make_ready, refused, short
 from tests.day.plans import with_lights
 from tests.day.progress import check_of, standing, step_of
 from tests.day.test_safe_after_skips import day_of
@@ -82,8 +82,7 @@ def test_everyone_there_is_asked_about_light_and_a_talent_who_comes_later_too_on
         assert {name for name in open_ids(session) if name.startswith("light-sensitivity")} == asked
         # the checks of a change are asked again in every change
         assert (setup_id == FIRST) or {"fall-circle-clear", "hands-before-locks"} <= open_ids(session)
-        while do_next(session):
-            pass
+        do_all(session)
         assert not open_ids(session)
 
 
@@ -151,8 +150,7 @@ def test_the_stage_follows_the_day() -> None:
     stages = [session.view.stage]
     session.begin(FIRST)
     stages.append(session.view.stage)
-    while do_next(session):
-        pass
+    do_all(session)
     stages.append(session.view.stage)
     for setup_id in (SECOND, None):
         session.begin(setup_id)
@@ -192,8 +190,7 @@ def test_the_checks_printed_for_a_day_are_those_that_hold_it_as_it_runs() -> Non
         assert {hold.check.id: hold.steps for hold in holds} == {
             hold.check.id: hold.steps for hold in session.view.holds if hold.open
         }
-        while do_next(session):
-            pass
+        do_all(session)
         if setup_id:
             session.mark_shot()
 

@@ -14,7 +14,7 @@ from runbook.day.remaining_day import day_from_now
 from runbook.day.timeline import clock_time
 from runbook.model.day import Rate
 from runbook.model.progress import Stopped, Tell, silent
-from tests.day.days import SetClock, begun, demo, do_next, make_ready, short
+from tests.day.days import SetClock, begun, demo, do_all, make_ready, short
 from tests.day.plans import with_day
 
 H = 3600.0
@@ -54,8 +54,7 @@ def test_a_late_day_ends_late_and_a_quick_one_early() -> None:
         clock = SetClock()
         session = begun(short("widow-letter", "widow-answer"), clock)
         session.begin("widow-letter")
-        while do_next(session):
-            pass
+        do_all(session)
         clock.move(minutes + 50)
         session.mark_shot()
         hours = worked(session)
@@ -72,8 +71,7 @@ def test_a_setup_at_work_began_when_it_did_and_frames_shorten_it() -> None:
     session = begun(short("widow-letter", "widow-answer"), clock)
     session.begin("widow-letter")
     clock.move(60)
-    while do_next(session):
-        pass
+    do_all(session)
     whole = worked(session)
     assert (whole.rows[0].state, whole.rows[0].start_s) == ("now", 8 * H)
     session.frames(session.plan.setups["widow-letter"].frames // 2)
@@ -146,8 +144,7 @@ def test_a_struck_set_is_packed_before_the_day_is_over(packing_min: float, late:
     assert worked(session).finish.p50 > worked(session).now_s
     session.begin(None)
     clock.now = clock.now.replace(hour=17, minute=50)
-    while do_next(session):
-        pass
+    do_all(session)
     clock.move(30)
     hours = helped(session)
     assert (hours.struck, hours.finish.p50) == (True, 17 * H + 50 * 60 + packing_min * 60)

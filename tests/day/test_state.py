@@ -18,7 +18,7 @@ from runbook.journal.events import live
 from runbook.journal.journal import Journal
 from runbook.screens.lists import rows
 from tests.changeover.floors import same
-from tests.day.days import FIRST, SECOND, answer_checks, begun, demo, do_next, do_until, refused, short
+from tests.day.days import FIRST, SECOND, answer_checks, begun, demo, do_all, do_next, do_until, refused, short
 from tests.day.progress import do_all_ahead, standing, step_of, tick_or_why
 
 OFTEN = {"tick": 5, "block": 3, "check": 2, "next": 2, "ahead": 2, "undo": 2, "redo": 2}
@@ -192,8 +192,7 @@ def test_a_skipped_step_leaves_the_floor_and_the_next_changeover_plans_it() -> N
     bag = step_of(session, "bag", "bag", "B8")
     assert tick_or_why(session, bag) == "vee is not on the set; do that first, or skip this step too"
     session.skip_step(bag, "no flat to hold")
-    while do_next(session):
-        pass
+    do_all(session)
     assert session.view.ready
     assert "vee" not in session.state.floor.panels
     assert [line.note for line in session.view.lines if line.state == "skipped"] == ["it is broken", "no flat to hold"]

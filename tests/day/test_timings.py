@@ -22,7 +22,7 @@ from runbook.journal.events import StepTicked
 from runbook.journal.journal import Journal, journal_path
 from runbook.journal.journal_file import APPLICATION_ID, PAGE_SIZE, SCHEMA
 from runbook.model.day import Crew, Plan
-from tests.day.days import SetClock, answer_checks, begun, demo, do_next, short
+from tests.day.days import SetClock, answer_checks, begun, demo, do_all, do_next, short
 from tests.day.plans import with_crew
 
 DAY = short("widow-letter", "widow-answer")
@@ -126,8 +126,7 @@ def test_a_rehearsal_played_exactly_on_a_schedule_learns_exactly_its_times(setup
 
 def test_shooting_is_learned_in_shares_of_what_was_planned() -> None:
     day = Timed(rehearsal=False)
-    while do_next(day.session):
-        pass
+    do_all(day.session)
     day.clock.move(DAY.setups["widow-letter"].shoot_min * 1.2)
     day.session.mark_shot()
     assert day.timings()[SHOOTING] == (1.2,)

@@ -24,7 +24,7 @@ from runbook.screens.set import crew_line
 from runbook.screens.set_lines import setup_strip
 from runbook.screens.text import UNICODE
 from tests.bench.big_day import write_big_day
-from tests.day.days import begun, do_next, do_until, make_ready, short, skipping
+from tests.day.days import begun, do_all, do_next, do_until, make_ready, short, skipping
 from tests.day.progress import skip_and_do
 from tests.played import copied
 from tests.screens.screen_text import (
@@ -291,18 +291,13 @@ async def test_the_keys_below_are_those_that_matter_now() -> None:
             (lambda: session.begin("widow-letter"), "space done x skip"),
             (lambda: session.pause("meal"), "b break"),
             (session.resume, "space done x skip"),
-            (lambda: walk(session), "r meter f frames c shot n next"),
+            (lambda: do_all(session), "r meter f frames c shot n next"),
             (session.mark_shot, "n next a ahead"),
             (lambda: make_ready(session, None), "e kit count"),
         ):
             does()
             await paint(pilot)
             await until(pilot, lambda keys=keys: screen_lines(pilot.app)[-1].startswith(keys))  # type: ignore[misc]
-
-
-def walk(session: Session) -> None:
-    while do_next(session):
-        pass
 
 
 async def test_a_reading_is_saved_only_after_a_yes_and_shows_the_way_back(tmp_path: Path) -> None:
