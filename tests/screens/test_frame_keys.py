@@ -107,6 +107,7 @@ async def test_the_next_shooter_sees_the_select_without_any_folder(cart: Cart) -
     cart.session.pictures = None
     async with app_of(cart.session).run_test(size=(140, 45)) as pilot:
         await press(pilot, "y")
+        await paint(pilot)  # the pilot lays a screen out before its parts know their size; a terminal does not
         await until(pilot, lambda: "now: prediction" in shown(pilot))
         assert "match by eye" in shown(pilot)
         await press(pilot, "s", "S")
