@@ -24,6 +24,7 @@ def _theme(name: str, *, dark: bool, face: str, cursor: str, tones: tuple[str, .
     variables |= {"face-tint": face, "block-cursor-text-style": "bold", "footer-key-foreground": colours["accent"]}
     # every colour of a text can be read on the cursor
     variables |= {"block-cursor-background": cursor, "block-cursor-foreground": colours["foreground"]}
+    variables |= {"block-cursor-blurred-background": colours["panel"]}  # weaker than where the keys are
     return Theme(name, dark=dark, variables=variables, **colours)
 
 
