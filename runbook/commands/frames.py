@@ -98,7 +98,9 @@ def _compare(wanted: Collection[Wanted], folders: list[Path], records: Path, ori
 
     for path in folders:
         if not path.is_dir():
-            raise refusal("frames", "--copies", f"{path} is no folder that is there", "name the folders of the copies")
+            raise refusal(
+                "frames", "--copies", f"{path} is not there or not a folder", "name the folders of the copies"
+            )
     if len({path.resolve() for path in folders}) < len(folders):
         raise refusal("frames", "--copies", "one folder is named twice", "name each copy once")
     comparison = Comparison(wanted, folders, records / PARTIAL, origin if origin and origin.is_dir() else None)

@@ -23,7 +23,7 @@ def recycle_s(head: Head, power: Power) -> float:
 
 
 def flashes_spent(frames: int, power: Power, pops: int = TEST_POPS) -> float:
-    """Return the full-power flashes one setup takes out of a head: its frames and test pops, times power."""
+    """Return the full-power flashes one setup takes out of a head: its frames and test flashes, times power."""
     return (frames + pops) * power.share
 
 

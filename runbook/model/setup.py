@@ -122,7 +122,7 @@ class Light:
     stand: Annotated[Id, about("what holds it")]
     power: Annotated[
         Dialled,
-        about("as dialled; off leaves it standing dark; left out, or `solve`, it is worked out from what is asked"),
+        about("as dialled; `off` leaves it switched off; left out, or `solve`, it is calculated from the targets"),
     ] = field(default=SOLVE, kw_only=True)
     side: Annotated[Side, about("as the camera sees it")]
     angle_deg: Annotated[Angle, about("round the subject: 0 at the camera, 90 side-on, 180 behind")]

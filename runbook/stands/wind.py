@@ -172,7 +172,7 @@ def wind_actions(limits: Mapping[str, WindLimits], gust_ms: float, units: Units 
     """
     actions: list[str] = []
     for name, of in sorted(limits.items(), key=lambda item: (item[1].limit, item[0])):
-        action = "watch it"
+        action = "name a person to watch it"
         if gust_ms > of.limit:
             action = f"take it down {'now' if actions else 'first, now'}"
         elif gust_ms > of.act:

@@ -151,7 +151,14 @@ def test_panels_past_their_limit_come_before_stands() -> None:
     session = begun(outdoors())
     for gust, state, actions in (
         (10.7, "NOT OK: wind", ("flat-1 (limit 3.0 m/s): take it down first, now",)),
-        (2.9, "ok", ("flat-1 (limit 3.0 m/s): put a person on it, or take it down", "S1 (limit 4.6 m/s): watch it")),
+        (
+            2.9,
+            "ok",
+            (
+                "flat-1 (limit 3.0 m/s): put a person on it, or take it down",
+                "S1 (limit 4.6 m/s): name a person to watch it",
+            ),
+        ),
     ):
         session.wind(gust)
         view = stands_view(session.view)

@@ -51,7 +51,7 @@ def test_wind_actions_start_with_the_lowest_limit() -> None:
     assert wind.wind_actions(limits, 5.0) == (
         "S2 (limit 4.1 m/s): take it down first, now",
         "S3 (limit 4.9 m/s): take it down now",
-        "S1 (limit 8.2 m/s): watch it",
+        "S1 (limit 8.2 m/s): name a person to watch it",
     )
     act = "put a person on it, or take it down"
     assert wind.wind_actions(limits, 4.0) == (f"S2 (limit 4.1 m/s): {act}", f"S3 (limit 4.9 m/s): {act}")
