@@ -3,6 +3,7 @@
 import gc
 import os
 import shutil
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -12,8 +13,9 @@ from tests.days import write_day
 
 # Folders of tests are in memory where there is plenty: what is written safely waits for the disk, file by file.
 _MEMORY = Path("/dev/shm")
-if _MEMORY.is_dir() and not os.statvfs(_MEMORY).f_flag & os.ST_NOEXEC and shutil.disk_usage(_MEMORY).free > 4e9:
-    os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(_MEMORY))
+_PLENTY = _MEMORY.is_dir() and shutil.disk_usage(_MEMORY).free > 4e9
+if "TMPDIR" not in os.environ and _PLENTY and not os.statvfs(_MEMORY).f_flag & os.ST_NOEXEC:
+    os.environ["TMPDIR"] = tempfile.tempdir = str(_MEMORY)
 
 
 def pytest_xdist_auto_num_workers() -> int:

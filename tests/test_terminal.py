@@ -460,7 +460,7 @@ def immutable_day() -> Iterator[tuple[Path, Callable[[], None]]]:
     if chattr is None:
         pytest.skip("no chattr here; the refused removal is tested on the lock by itself")
 
-    with TemporaryDirectory() as name:
+    with TemporaryDirectory(dir="/var/tmp") as name:
         day = copied(Path(name) / "day")
 
         def set_flag(flag: str) -> int:
