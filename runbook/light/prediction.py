@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from runbook.light import optics
 from runbook.light.battery import recycle_s
-from runbook.light.beam import Beam, Source, view_share
+from runbook.light.beam import Beam, view_share
 from runbook.light.heads import DialSetting, LitHead, reading_alone, seen_shares, to_camera
 from runbook.light.scene import Scene, Surface, aim_point, direction_from_face, plane, scene, surfaces_of
 from runbook.light.solve import Solution, heads_of, key_panel_of, reading_of, set_asks, solve
@@ -34,6 +34,7 @@ MID_GREY: Final = 0.18
 _TOP_ABOVE_DEG: Final = 70.0
 # of a head's front, our own: what a thick cloth or a panel hides is not in shot, nor does it flare
 _SHOWS: Final = 0.05
+_FIFTHS: Final = (-0.4, -0.2, 0.0, 0.2, 0.4)  # of a side, from its middle
 _SLACK_DEG: Final = 1e-6  # a light put at a band's very edge stays inside it
 # of a stop, our own: two sources closer than a meter and a dial agree draw against each other
 _CLEARLY: Final = 1 / 3
@@ -369,16 +370,19 @@ def _cloth(shot: _Shot, surface: Surface) -> ClothLight:
 
 def _in_shot(shot: _Shot, mine: Sequence[Surface], behind: Point | None) -> optics.InShot | None:
     """Return how the surfaces of one thing cut into the picture, before what is behind it, where others show them."""
-    outlines = [optics.rectangle_outline(one.plane, one.width_m, one.height_m) for one in mine]
-    if optics.in_shot(shot.view, outlines, behind) is None:
-        return None
-    fronts = [
-        Beam(one.plane.middle, one.plane.normal, Source("rectangle", one.width_m, one.height_m), 0.0, by_hand=(one.of,))
-        for one in mine
-    ]
-    seen = seen_shares(fronts, shot.surfaces, shot.where.lens)
-    showing = [outline for outline, share in zip(outlines, seen, strict=True) if share >= _SHOWS]
-    return optics.in_shot(shot.view, showing, behind)
+
+    def cuts(surfaces: Sequence[Surface]) -> optics.InShot | None:
+        outlines = [optics.rectangle_outline(one.plane, one.width_m, one.height_m) for one in surfaces]
+        return optics.in_shot(shot.view, outlines, behind)
+
+    return cuts(mine) and cuts([one for one in mine if _shows(shot, one)])
+
+
+def _shows(shot: _Shot, one: Surface) -> bool:
+    """Return whether the lens sees a twenty-fifth of a surface or more, past others that hide it."""
+    hiding = [other for other in shot.surfaces if other.of != one.of and other.passes < _SHOWS]
+    points = (one.plane.at(across * one.width_m, up * one.height_m) for across in _FIFTHS for up in _FIFTHS)
+    return any(not any(other.crossed(shot.where.lens, point) for other in hiding) for point in points)
 
 
 def _hiding_background(shot: _Shot) -> str | None:
