@@ -1,6 +1,5 @@
 """What tests of several modules share."""
 
-import gc
 import os
 import shutil
 import tempfile
@@ -19,8 +18,8 @@ if "TMPDIR" not in os.environ and _PLENTY and not os.statvfs(_MEMORY).f_flag & o
 
 
 def pytest_xdist_auto_num_workers() -> int:
-    """One worker a core: the tests wait for the processor and little else, and every worker has to collect them."""
-    return os.cpu_count() or 2
+    """One worker more than cores: tests of programs on a terminal wait for them more than they calculate."""
+    return (os.cpu_count() or 2) + 1
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -38,12 +37,6 @@ def _environment(tmp_path_factory: pytest.TempPathFactory) -> None:
 def day(tmp_path: Path) -> Path:
     """The folder of a small day that can be read."""
     return write_day(tmp_path / "day")
-
-
-def pytest_collection_finish() -> None:
-    """Look through memory less often: what is loaded now stays, and screens and plans are made by the thousand."""
-    gc.freeze()
-    gc.set_threshold(50_000, 20, 50)
 
 
 # laws are about what is true, not how fast: the machine that runs them may be busy
