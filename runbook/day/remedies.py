@@ -156,9 +156,11 @@ def _best_pairs(trials: _Trials, singles: Sequence[Drop], over_s: float) -> list
     def short_s(pair: tuple[Drop, Drop]) -> float:
         return max(over_s - sum(drop.gain.wins_s for drop in pair), 0.0)
 
-    pairs = sorted(combinations(singles, 2), key=lambda pair: (short_s(pair), *loss(pair)))[:_PAIRS_TRIED]
+    by_loss = sorted(combinations(singles, 2), key=loss)
+    nearest = sorted(by_loss, key=short_s)[:_PAIRS_TRIED]
     tried: list[Drop] = []
-    for drop in trials.drops("two setups", [one.setups + other.setups for one, other in sorted(pairs, key=loss)]):
+    groups = [one.setups + other.setups for one, other in by_loss if (one, other) in nearest]
+    for drop in trials.drops("two setups", groups):
         tried.append(drop)
         if sum(drop.gain.in_time for drop in tried) == _PAIRS:
             break

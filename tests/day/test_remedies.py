@@ -4,7 +4,7 @@ import datetime as dt
 from itertools import combinations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from runbook.clock.forecast import forecasts, gain_of
@@ -47,7 +47,12 @@ def by_hand(plan: Plan, size: int) -> list[Drop]:
     return [Drop(group, *loss(group), gain_of(now, one)) for group, one in zip(groups, then, strict=True)]
 
 
+# pairs that lose as much as another are tried in one order, so that their draws are the same
+TIED = ["keeper-window", "seamstress-veil", "seamstress-thread", "keeper-lamp", "widow-letter"]
+
+
 @settings(max_examples=5, deadline=None)
+@example(TIED, 5, 0.5)
 @given(st.permutations(demo().day.order), st.integers(2, 5), st.floats(0.2, 1.0))
 def test_the_setups_to_drop_are_those_that_trying_all_of_them_finds(names: list[str], count: int, share: float) -> None:
     order = tuple(names[:count])
