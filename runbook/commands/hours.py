@@ -22,7 +22,6 @@ def run(args: Namespace) -> int:
     session = session_now(read_day(folder), folder, now())
     hours = hours_of(session.moment, session.changes, tell=show_progress)
     hours = with_help(hours, session.changes, tell=show_progress)
-    show_progress("")
     if args.json:
         print_json(hours_data(hours))
         return FINE

@@ -25,9 +25,7 @@ def run(args: Namespace) -> int:
     request = OrderRequest(args.first, args.last, args.apart, args.soonest)
     try:
         proposal = best_order(session.moment, session.changes, request, show_progress)
-        show_progress("")
     except CannotOrder as why:
-        show_progress("")
         print_error(f"runbook order: {why}")
         return WRONG
     changed, file = proposal.order != proposal.given, shown_path(folder / "day.toml")

@@ -45,14 +45,18 @@ _working_on = [""]  # as it is shown
 
 
 def show_progress(text: str, _done: int = 0, _of: int = 0) -> None:
-    """Show what is being worked on, over what was shown before, where standard error is a terminal."""
+    """Show what is being worked on, over what was shown before, where standard error is a terminal.
+
+    The next line that is printed takes it away.
+    """
     if text != _working_on[0] and sys.stderr is not None and sys.stderr.isatty():
         _working_on[0] = text
         print(f"\r{text:50.50}\r", end="", file=sys.stderr, flush=True)
 
 
 def _write(stream: TextIO | None, text: str) -> None:
-    if stream is None:  # closed by whoever started us
+    show_progress("")
+    if stream is None:  # the parent process closed it
         return
     if not text.isprintable():
         text = "".join(map(_harmless, text))

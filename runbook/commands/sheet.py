@@ -53,7 +53,7 @@ def _day(plan: Plan, folder: Path, face_px: int) -> Page:
     from runbook.reports.day_page import day_page
 
     state, records = state_today(plan, folder), records_of(folder)
-    page = day_page(
+    return day_page(
         plan,
         state.anchors if state else (),
         zone=LOCAL,
@@ -62,8 +62,6 @@ def _day(plan: Plan, folder: Path, face_px: int) -> Page:
         more=selects_part(state, records),
         tell=show_progress,
     )
-    show_progress("")
-    return page
 
 
 def _record(plan: Plan, folder: Path) -> Page:

@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from runbook.day.frame_actions import FrameActions
 
 
+NO_WIND: Final = "indoors there is no wind; for a fan, set fan_ms under [place] in day.toml"
 _STATES_KEPT: Final = 100  # undo seldom reaches further back; where it does, all entries are read again
 
 
@@ -389,7 +390,7 @@ class Session:
     def wind(self, gust_ms: float) -> str:
         """Record the gusts there are now, in m/s; returns them in words. Raises Refused indoors."""
         if self.plan.day.place.indoors:
-            raise Refused("indoors there is no wind; for a fan, set fan_ms under [place] in day.toml")
+            raise Refused(NO_WIND)
         self._write(events.Wind(gust_ms))
         return f"gusts {gust_text(gust_ms, self.plan.day.units)}"
 
@@ -418,7 +419,7 @@ class Session:
         self._write(events.BatteryChanged(head))
 
     def count_kit(self, kind: str, home: tuple[str, ...], missing: tuple[str, ...] = ()) -> None:
-        """Record things of one kind that are back in their cases, or missing; by labels of what is missing."""
+        """Record things of one kind that are back in their cases, or missing; by their labels."""
         if not home and not missing:
             raise Refused("nothing is counted")
         self._write(events.Counted(kind, home, missing))

@@ -65,7 +65,7 @@ class FrameIndex:
 
 
 def _moment(frame: Frame) -> tuple[str, dt.datetime, str]:
-    """Return what two files of a frame have in common. Raises ValueError where it says no time that there is."""
+    """Return what two files of a frame have in common. Raises ValueError for a time that does not exist."""
     return _stem(frame.name).rpartition("/")[2], moment_of(frame), frame.camera
 
 

@@ -45,7 +45,7 @@ class Difference:
 class Shot:
     """A frame as it was placed: ``taken`` by this machine's clock, in ``setup`` (None: in none), after others.
 
-    ``counted`` is one that nobody saw arrive, and that somebody had counted by hand before.
+    ``counted``: nobody saw it arrive, and it was already counted by hand.
     """
 
     entry: Entry

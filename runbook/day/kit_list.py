@@ -21,7 +21,7 @@ KINDS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class KitLine:
-    """Things of one kind that are alike: what they are, labels of what is missing, and whether the day uses them."""
+    """Things of one kind that are alike: what they are, their labels, and whether the day uses them."""
 
     kind: str
     what: str

@@ -119,7 +119,7 @@ class Comparison:
     def _states(self, name: str, sums: Mapping[Path, Mapping[str, _Sum]]) -> dict[int, str]:
         """Return whether a file is whole or differs, by the number of each folder it is in: whole is what most have.
 
-        A link to a file of another copy is no copy.
+        A link to a file of another copy is not a copy.
         """
         by_inode: dict[tuple[int, int], tuple[int, str]] = {}
         for n, folder in enumerate(self._read):
@@ -138,7 +138,7 @@ def in_two(copies: Iterable[Copy], names: Iterable[str]) -> bool:
 
 
 def _find(wanted: Iterable[Wanted], folder: Path) -> Iterator[tuple[Wanted, Path]]:
-    """Yield each wanted file that is in a folder or its sub-folders, be it under another name."""
+    """Yield each wanted file that is in a folder or its sub-folders, under its own name or another."""
     there: dict[str | int, list[Path]] = defaultdict(list)  # by name, and by size
     print_of = cache(_print_of)
     for path, folders, names in os.walk(folder):

@@ -89,8 +89,8 @@ def is_picture_name(name: str) -> bool:
 def read_picture(path: Path) -> Picture:
     """Return what a whole picture says. Raises NotRead where it is none, or not whole yet; OSError.
 
-    A cut JPEG is told by its end, a cut TIFF where its directory is missing. No such test is known of other raw files:
-    that a file no longer grows must be seen to before. What the EXIF does not say, or says in nonsense, is None.
+    A cut JPEG is known by its end, a cut TIFF by its missing directory. There is no such test for other raw files:
+    call this once a file no longer grows. A value that is missing in the EXIF, or makes no sense, is None.
     """
     with path.open("rb") as file:
         head, tail, size = _ends(file)

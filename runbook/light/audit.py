@@ -199,10 +199,12 @@ def _second_bounces(case: _Case) -> Iterator[Problem]:
     surfaces, light = surfaces_of(case.plan.kit, case.setup), case.light
     scattered = {one.cloth: one.scattered_stops for one in light.cloths if one.scattered_stops is not None}
     sheets = [one for one in surfaces if one.two_sided and scattered.get(one.of, DARK) >= METER_LEAST]
-    for panel, reads in ((one.panel, DARK if one.reads_stops is None else one.reads_stops) for one in light.panels):
+    for lit in light.panels:
+        panel, reads = lit.panel, DARK if lit.reads_stops is None else lit.reads_stops
         wings = [one.plane for one in surfaces if one.of == panel and one.reflectance and not one.two_sided]
-        for cloth in (one for one in sheets if scattered[one.of] > reads + _FAR_MORE_STOPS):
-            if any(wing.local(cloth.plane.middle).z > 0 for wing in wings):
+        for cloth in sheets:
+            faces = any(wing.local(cloth.plane.middle).z > 0 for wing in wings)
+            if faces and scattered[cloth.of] > reads + _FAR_MORE_STOPS:
                 what = f"{panel} faces {cloth.of}, and what that scatters onto it is not counted: it will read brighter"
                 yield case.problem("note", "second-bounce", panel, what, "meter it on the set")
 

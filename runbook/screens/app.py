@@ -349,9 +349,8 @@ class RunbookApp(KeyQueue[int]):
     def action_command_palette(self) -> None:
         """Show the palette, over no question."""
         if isinstance(self.screen, DayScreen):
-            self.push_screen(
-                Palette(placeholder="type a part of its name")
-            )  # with the library's id, one that is being closed would be in its way
+            # with the library's id, one that is being closed would be in its way
+            self.push_screen(Palette(placeholder="type a part of its name"))
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Yield every key of the screen for the command palette."""

@@ -134,11 +134,10 @@ class EnterText(Dialog):
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
             yield Static(content([(self.question, "bold")], self.glyphs))
-            yield Input(self.given, compact=True)  # typing replaces what is given
+            yield Input(self.given, compact=True)  # which selects what is given: typing replaces it
             yield Static(id="hint")
 
     def on_mount(self) -> None:
-        self.query_one(Input).action_select_all()  # what is typed takes the place of what is given
         self.show_hint(f"{self.hint}  (enter: save, escape: cancel)")
 
     def show_hint(self, *lines: str, style: str = "") -> None:
@@ -328,12 +327,9 @@ class DayScreen(Screen[None]):
 
     def show_title(self, widget: Widget, title: str) -> None:
         """Show a title over a part of the screen."""
-        # the library's own ellipsis is no ASCII
-        title = (
-            self.glyphs.cut(title, (widget.size.width or self.size.width) - 4)
-            if self.glyphs.ascii
-            else self.glyphs.shown(title)
-        )
+        width = (widget.size.width or self.size.width) - 4
+        # the library's own ellipsis is not ASCII
+        title = self.glyphs.cut(title, width) if self.glyphs.ascii else self.glyphs.shown(title)
         if widget.border_title != title:
             widget.border_title = Content(title)
 
@@ -354,15 +350,8 @@ class DayScreen(Screen[None]):
         self.title = self.glyphs.shown(f"{rehearsal}{now:%H:%M}  {session.plan.day.name}")
         finish = session.stopwatch_text(now) if session.rehearsal else session.finish_text(now)
         self.sub_title = self.glyphs.shown(finish)
-        width = self.size.width
-        self.show_lines(
-            "dangers",
-            *(
-                (line, style)
-                for text, style in self.dangers()
-                for line in self.glyphs.wrap(text, width=width, most=_MOST_LINES)
-            ),
-        )
+        for_one = partial(self.glyphs.wrap, width=self.size.width, most=_MOST_LINES)
+        self.show_lines("dangers", *((line, style) for text, style in self.dangers() for line in for_one(text)))
         self.show_lines("message", *filter(None, [self.day.message]))
         if self.footer != self._footer_shown:
             self._footer_shown = self.footer

@@ -91,7 +91,7 @@ class Log(VerticalScroll):
 
 
 class Paged:
-    """A list of the library: its cursor may be in reverse, and its page keys have no room yet to fail in."""
+    """Added to a list of the library: page keys that need no room, and a cursor that may be in reverse."""
 
     def get_visual_style(self, *component_classes: str, partial: bool = False) -> Style:
         """Return a style as the library does, which forgets that it may be in reverse."""

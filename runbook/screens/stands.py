@@ -9,7 +9,7 @@ from textual.binding import BindingType
 from textual.widget import Widget
 
 from runbook.changeover.checklist import CAUTIONS
-from runbook.day.actions import Refused
+from runbook.day.actions import NO_WIND, Refused
 from runbook.day.parse_input import parse_wind, wind_hint
 from runbook.day.stand_view import STAND_COLUMNS, StandLine, stands_view, verdict_row
 from runbook.model.units import Units
@@ -148,10 +148,10 @@ class StandsScreen(DayScreen):
 
     @asking
     async def action_wind(self) -> None:
-        """Enter enter the wind now: every stand and panel is judged in it at once."""
+        """Enter the wind now: every stand and panel is judged in it at once."""
         day = self.session.plan.day
         if day.place.indoors:
-            raise Refused("indoors there is no wind; for a fan, set fan_ms under [place] in day.toml")
+            raise Refused(NO_WIND)
         question = f"Gusts now, in {'mph' if day.units == 'imperial' else 'm/s'}:"
         gust = await self.ask(question, wind_hint(day.units), lambda text: parse_wind(text, day.units))
         self.day.do(lambda: self.session.wind(gust), str)

@@ -206,8 +206,9 @@ def panel_lines(panel: PanelVerdict, units: Units = "metric") -> tuple[str, ...]
         push, at = force(panel.wind_push_n, units), length(panel.height_m, units)
         pushed = f"gusts of {speed(panel.gust_ms, units)} push it with {push} at {at}"
     tips = f"tips at {panel.lean_deg:.1f}° of lean" if panel.lean_deg is not None else ""
-    limit = texts.panel_limit_text(panel, units)
-    if panel.held_by is not None:
+    if panel.held_by is None:
+        limit = texts.panel_limit_text(panel, units)
+    else:
         heavy, most = mass(panel.mass_kg, units), mass(HELD_OUT_KG, units, "g")
         limit = f"{panel.held_by} holds {heavy}; one person holds {most} for long"
     lines = panel_remedy(panel, units), tips, pushed, limit
