@@ -13,7 +13,6 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.coordinate import Coordinate
 from textual.style import Style
 from textual.widgets import DataTable, OptionList, Static
 from textual.widgets.option_list import Option
@@ -162,23 +161,18 @@ class Table(DataTable[str]):
 
     def __init__(self, widget_id: str) -> None:
         super().__init__(id=widget_id, cursor_type="row", cell_padding=0)
-        self.heads: list[tuple[str, int]] = []
+        self.shown: list[tuple[str, ...]] = []
 
     def show(self, table: Sequence[tuple[str, ...]], picked: int) -> None:
         """Show a row of column heads and then rows; the cursor is on the row picked."""
-        # the table itself measures its cells a moment too late
-        heads = [(cells[0], max(map(cell_len, cells)) + 1) for cells in zip(*table, strict=True)]
-        if heads != self.heads or len(table) != self.row_count + 1:
-            self.heads = heads
+        if [*table] != self.shown:
+            self.shown = [*table]
+            # filled anew: the library keeps a hundred older looks of a table whose cells are changed one by one
             self.clear(columns=True)
-            for head, width in heads:
-                self.add_column(head, width=width)
+            for cells in zip(*table, strict=True):
+                # the table itself measures its cells a moment too late
+                self.add_column(cells[0], width=max(map(cell_len, cells)) + 1)
             self.add_rows(table[1:])
-        for row, cells in enumerate(table[1:]):
-            for column in (
-                n for n, (old, new) in enumerate(zip(self.get_row_at(row), cells, strict=True)) if old != new
-            ):
-                self.update_cell_at(Coordinate(row, column), cells[column])
         self.move_cursor(row=picked, animate=False)
 
 

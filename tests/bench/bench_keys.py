@@ -1,6 +1,6 @@
 """From a key to its effect on the screen, the journal on the disk included, on a day of 40 setups of 8 heads.
 
-By hand: ``python -m tests.bench.bench_keys [PRESSES]``; ``TMPDIR`` says on which disk. A real process
+By hand: ``python -m tests.bench.bench_keys [PRESSES [COLUMNS ROWS]]``; ``TMPDIR`` says on which disk. A real process
 on a terminal: the time from the key to the terminal's showing what it did. Exit status 1 when the
 bound is missed.
 """
@@ -26,11 +26,11 @@ def _pressed_ms(terminal: Terminal, key: str, shown: bytes) -> float:
     return 1000 * seconds(lambda: terminal.wait(lambda: shown in terminal.painted[before:], repr(shown)))
 
 
-def main(presses: int = 200) -> int:
+def main(presses: int = 200, columns: int = 80, rows: int = 24) -> int:
     """Measure; 1 when the bound is missed."""
     with tempfile.TemporaryDirectory(prefix="runbook-bench-") as folder:
         day = write_big_day(Path(folder) / "big")
-        with Terminal([*RUNBOOK, "open", str(day)]) as terminal:
+        with Terminal([*RUNBOOK, "open", str(day)], rows=rows, columns=columns) as terminal:
             terminal.wait_for("? keys")
             terminal.press("n", "begun: ")
             taken = []
