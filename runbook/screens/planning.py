@@ -219,8 +219,8 @@ class PlanningScreen(PlanActions):
     # -- going about -------------------------------------------------------------------------
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
-        """Go along with the cursor of the list."""
-        if event.option_list is self.outline and event.option_index < len(self.shown):
+        """Go along with the cursor of the list, unless it is elsewhere by now."""
+        if event.option_list is self.outline and event.option_index == self.outline.highlighted:
             thing = self.shown[event.option_index]
             if thing != self.desk.thing and self.outline.has_focus:
                 self.settle()

@@ -241,7 +241,7 @@ class SetScreen(SetupActions, FrameKeys):
         """Mark what a step is of on the floor; look at the setup picked in their list."""
         if event.option_list is self.steps:
             self.show_sight()
-        elif self.setups.has_focus:
+        elif self.setups.has_focus and event.option_index == self.setups.highlighted:  # not elsewhere by now
             self._look_at(self.session.view.setups[event.option_index].id)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
@@ -254,7 +254,7 @@ class SetScreen(SetupActions, FrameKeys):
 
     def on_data_table_row_highlighted(self, event: DataTable.RowHighlighted) -> None:
         """Pick a head by moving through the table."""
-        if self.heads.has_focus and event.cursor_row < len(self.session.view.heads):
+        if self.heads.has_focus and event.cursor_row == self.heads.cursor_row < len(self.session.view.heads):
             self.head = event.cursor_row
             if self.size.width < WIDE:
                 self.show_lines("fitted", *fitted_lines(self.session.view.heads, self.head))

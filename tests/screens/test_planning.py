@@ -101,6 +101,20 @@ async def test_the_list_the_floor_the_face_and_the_form_are_there_at_once(day: P
         assert isinstance(pilot.app.screen, SetScreen)
 
 
+async def test_a_cursor_that_moves_before_it_was_followed_comes_to_rest(day: Path, monkeypatch) -> None:
+    painted, repaint = list[int](), PlanningScreen.repaint
+    monkeypatch.setattr(PlanningScreen, "repaint", lambda screen: (painted.append(1), repaint(screen)))
+    async with planning(day) as pilot:
+        outline = screen(pilot).outline
+        outline.highlighted = 3
+        outline.highlighted = 6
+        await settled(pilot)
+        painted.clear()
+        await settled(pilot)
+        assert screen(pilot).desk.thing == screen(pilot).shown[6]
+        assert outline.highlighted == 6 and not painted
+
+
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])
 async def test_a_terminal_without_signs_is_shown_none(day: Path, size: tuple[int, int]) -> None:
     async with app_of(day, ASCII).run_test(size=size) as pilot:

@@ -20,7 +20,7 @@ from runbook.model.day import Problem
 from runbook.model.units import length
 from runbook.screens import app as app_module
 from runbook.screens.lists import RowList
-from runbook.screens.set import crew_line
+from runbook.screens.set import SetScreen, crew_line
 from runbook.screens.set_lines import setup_strip
 from runbook.screens.text import UNICODE
 from tests.bench.big_day import write_big_day
@@ -107,6 +107,22 @@ async def test_everything_a_head_needs_is_read_at_80_columns() -> None:
                 )
                 assert all(words in line for words in place)
                 assert f"{head.head}: {' + '.join((light.modifier, *light.accessories))}" in shown(pilot)
+
+
+async def test_a_cursor_that_moves_before_it_was_followed_comes_to_rest(monkeypatch) -> None:
+    painted, repaint = list[int](), SetScreen.repaint
+    monkeypatch.setattr(SetScreen, "repaint", lambda screen: (painted.append(1), repaint(screen)))
+    async with opened() as (pilot, session):
+        screen = pilot.app.screen
+        assert isinstance(screen, SetScreen)
+        screen.setups.focus()
+        screen.setups.highlighted = 1
+        screen.setups.highlighted = 2
+        await settled(pilot)
+        painted.clear()
+        await settled(pilot)
+        assert screen.looking == session.view.setups[2].id
+        assert screen.setups.highlighted == 2 and not painted
 
 
 async def test_the_first_setup_from_nothing_to_ready_with_the_space_bar() -> None:
