@@ -13,7 +13,7 @@ from importlib import import_module
 from typing import Any, Final, NoReturn
 
 from runbook import __version__
-from runbook.commands.output import FINE, NOT_READ, print_error
+from runbook.commands.output import FINE, NOT_READ, print_error, show_progress
 from runbook.files.errors import Unreadable
 from runbook.journal.errors import JournalError
 
@@ -183,7 +183,11 @@ def _run_command(argv: Sequence[str]) -> int:
     if args.command is None:
         parser.print_help()
         return FINE
-    status: int = import_module(f"runbook.commands.{args.command}").run(args)
+    show_progress("working")
+    try:
+        status: int = import_module(f"runbook.commands.{args.command}").run(args)
+    finally:
+        show_progress("")
     return status
 
 

@@ -53,6 +53,13 @@ def opened(day: Path, shown: str = FIRST, answer: str = "", **how: Any) -> Itera
         yield terminal
 
 
+def test_a_command_shows_that_it_works_until_there_is_something_to_read() -> None:
+    with Terminal([*RUNBOOK, "stands", str(DEMO)]) as terminal:
+        assert terminal.end() == 0
+        assert "working" in terminal.text
+        assert "working" not in terminal.screen
+
+
 def leave(terminal: Terminal, question: str = "y  leave") -> None:
     terminal.press("q", question)
     terminal.send("y")

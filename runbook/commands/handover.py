@@ -13,7 +13,7 @@ from pathlib import Path
 
 from runbook import __version__
 from runbook.commands.load_session import now, selects_part
-from runbook.commands.output import FINE, NOT_READ, print_error, print_line, refusal, write_file
+from runbook.commands.output import FINE, NOT_READ, print_error, print_line, refusal, show_progress, write_file
 from runbook.day.actions import Refused, Session
 from runbook.day.handover_file import JOURNAL, PLAN, SHEET, SUFFIX, BadArchive, Manifest, pack
 from runbook.day.handover_lines import estimate_finish, handover_lines
@@ -47,6 +47,7 @@ def run(args: Namespace) -> int:
         estimate_finish(session)
         for line in handover_lines(session, now()):
             print_line(f"{'SAFETY  ' if line.safety else ''}{line.topic}: {line.text}")
+        show_progress("writing the handover")
         try:
             give(session, to, path)
             session.hand_over(to)
@@ -61,6 +62,7 @@ def run(args: Namespace) -> int:
 def _ask_name() -> str:
     with suppress(EOFError):
         if sys.stdin is not None and sys.stdin.isatty():
+            show_progress("")
             return input("Who takes the day over? ")
     return ""
 

@@ -14,7 +14,7 @@ from typing import Final
 
 from runbook import __version__
 from runbook.commands.load_session import is_terminal, now
-from runbook.commands.output import NOT_READ, print_error, print_line
+from runbook.commands.output import NOT_READ, print_error, print_line, show_progress
 from runbook.day.actions import Session
 from runbook.day.event_text import rescue_text
 from runbook.day.load_plan import read_day
@@ -108,6 +108,7 @@ def show_day(
             from runbook.commands.watch_frames import start
 
             start(app, session, pictures)
+        show_progress("")
         app.run()
         if app.broken is not None:
             print_error("everything entered so far is in the journal; open the day again to go on")

@@ -47,7 +47,7 @@ _working_on = [""]  # as it is shown
 def show_progress(text: str, _done: int = 0, _of: int = 0) -> None:
     """Show what is being worked on, over what was shown before, where standard error is a terminal.
 
-    The next line that is printed takes it away.
+    The next line that is printed takes it away, and so does the end of the command.
     """
     if text != _working_on[0] and sys.stderr is not None and sys.stderr.isatty():
         _working_on[0] = text

@@ -9,6 +9,7 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
+from textual.widgets import ProgressBar
 
 from runbook.day.actions import Refused
 from runbook.day.handover_lines import handover_lines
@@ -30,11 +31,11 @@ class HandoverScreen(DayScreen):
     FOOTER = ("hand_over", "note", "show('set')", "keys")
     BINDINGS: ClassVar[list[BindingType]] = [key("enter", "hand_over", "hand over", "write the handover file")]
 
-    def __init__(self) -> None:
-        super().__init__()
-        self.packing = False
+    def on_mount(self) -> None:
+        self.query_one(ProgressBar).display = False
 
     def compose_body(self) -> Iterable[Widget]:
+        yield ProgressBar(show_percentage=False, show_eta=False)
         with Horizontal(id="middle"):
             yield Log(self.glyphs, "log", _SAFETY + _TOPIC)
             with Vertical(id="sight"):
@@ -62,11 +63,11 @@ class HandoverScreen(DayScreen):
     @asking
     async def action_hand_over(self) -> None:
         """Ask to whom, and write the handover file, in a thread: a long day takes a while."""
-        give = self.day.give
-        if give is None or self.packing:
+        give, bar = self.day.give, self.query_one(ProgressBar)
+        if give is None or bar.display:
             return
         to = await self.ask("Who takes the day over?", "a name", parse_words)
-        self.packing = True
+        bar.display = True
         self.day.show_message("writing the handover file")
         try:
             path = await to_thread(give, to)
@@ -76,4 +77,4 @@ class HandoverScreen(DayScreen):
             message = f"{path.name} is for {to}; they take the day over with: runbook resume {path.name}"
             self.day.do(lambda: self.session.hand_over(to), message)
         finally:
-            self.packing = False
+            bar.display = False
