@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from runbook.screens.app import RunbookApp
 
 WIDE: Final = 120  # from so many columns on, a screen shows more at once
+SIGHT_WIDTH: Final = 45  # of the column with the floor and the face, and the gap before it
 WHY: Final = "Why? The reason stays in the journal."
 PAGE_WIDTH: Final = 74  # of two columns
 _KEY: Final = 11  # the longest key and a gap

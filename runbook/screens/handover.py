@@ -18,6 +18,7 @@ from runbook.files.errors import Unreadable
 from runbook.journal.errors import JournalError
 from runbook.screens.base import DayScreen, asking
 from runbook.screens.face import FacePicture, select_of
+from runbook.screens.floor import FloorPane
 from runbook.screens.keys import key
 from runbook.screens.lists import Log
 
@@ -39,6 +40,7 @@ class HandoverScreen(DayScreen):
         with Horizontal(id="middle"):
             yield Log(self.glyphs, "log", _SAFETY + _TOPIC)
             with Vertical(id="sight"):
+                yield FloorPane()
                 yield FacePicture(self.glyphs, "face")
 
     def repaint(self) -> None:
@@ -53,11 +55,13 @@ class HandoverScreen(DayScreen):
             (f"{'SAFETY' if line.safety else '':<{_SAFETY}}{topic:<{_TOPIC}}{line.text}", line.safety)
             for topic, line in zip(topics, lines, strict=True)
         ]
-        here = self.session.state.at_work
-        select = select_of(self.session, here)
-        self.show_title(self.query_one(FacePicture), "to match by eye")
-        self.query_one("#sight").set_class(select is None, "-empty")
-        self.query_one(FacePicture).show(self.session.view.lit_setup(here) if select else None, select)
+        view = self.session.view
+        here = view.current_floor
+        shown_floor, floor, face = view.floor_view(here), self.query_one(FloorPane), self.query_one(FacePicture)
+        self.show_title(floor, f"floor, {shown_floor.word}")
+        floor.show(shown_floor.drawn)
+        self.show_title(face, "the face, as the camera sees it")
+        face.show(view.lit_setup(here), select_of(self.session, here))
         log.show([(text, "bold $warning" if bright else "") for text, bright in shown])
 
     @asking

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import ClassVar, Final
 
 from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
 from runbook.changeover.checklist import CAUTIONS
@@ -13,11 +14,12 @@ from runbook.day.actions import NO_WIND, Refused
 from runbook.day.parse_input import parse_wind, wind_hint
 from runbook.day.stand_view import STAND_COLUMNS, StandLine, stands_view, verdict_row
 from runbook.model.units import Units
-from runbook.screens.base import DayScreen, asking
+from runbook.screens.base import SIGHT_WIDTH, WIDE, DayScreen, asking
+from runbook.screens.floor import FloorPane
 from runbook.screens.keys import key
 from runbook.screens.lists import RowList, Table, check_row
 from runbook.screens.text import Glyphs
-from runbook.stands.verdict import has_wind
+from runbook.stands.verdict import Verdict, has_wind
 
 _MOST_FINDINGS: Final = 9  # lines for what is wrong with a stand
 _ROOMY: Final = 20  # from so many lines on every caution is shown
@@ -39,12 +41,17 @@ class StandsScreen(DayScreen):
         super().__init__()
         self.table = Table("stands")
         self.checks = RowList(self.glyphs, "No checks at this stage.")
+        self.floor = FloorPane()
 
     def compose_body(self) -> Iterable[Widget]:
         yield self.lines("cautions")
-        yield self.table
-        yield self.lines("findings")
-        yield self.checks
+        with Horizontal(id="middle"):
+            with Vertical(id="work"):
+                yield self.table
+                yield self.lines("findings")
+                yield self.checks
+            with Vertical(id="sight"):
+                yield self.floor
         yield self.lines("why")
         yield self.lines("now")
 
@@ -80,14 +87,21 @@ class StandsScreen(DayScreen):
 
     def _show_findings(self) -> None:
         """Show the wind, and what is wrong with the stand picked."""
-        wind, stands = self.glyphs.wrap("; ".join(self.shown.wind), width=self.size.width, most=2), self.shown.rows
-        findings: list[str] = []
+        width, stands = self.size.width - (SIGHT_WIDTH if self.size.width >= WIDE else 0), self.shown.rows
+        wind = self.glyphs.wrap("; ".join(self.shown.wind), width=width, most=2)
+        findings, marked = list[str](), frozenset[str]()
         if stands:
             row = stands[min(self.table.cursor_row, len(stands) - 1)]
             most = _MOST_FINDINGS if self.table.has_focus else max(self.size.height // 5, 3)
             words = (f"{row.name}: {row.words[0]}", *row.words[1:])
-            findings = self.glyphs.wrap(*words, width=self.size.width, most=most)
+            findings = self.glyphs.wrap(*words, width=width, most=most)
+            on_it = row.verdict.carries if isinstance(row.verdict, Verdict) else None
+            marked = frozenset(filter(None, (row.name, on_it)))
         self.show_lines("findings", *((line, "bold") for line in wind), *findings)
+        view = self.session.view
+        floor = view.floor_view(view.current_floor)
+        self.show_title(self.floor, f"floor, {floor.word}")
+        self.floor.show(floor.drawn, marked)
 
     def _in_short(self) -> list[str]:
         """Return, for a window of a few lines, the worst stand and the first open check."""

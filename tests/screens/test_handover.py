@@ -34,6 +34,8 @@ async def test_it_shows_what_must_be_confirmed_safety_first(size: tuple[int, int
         await press(pilot, *(["pagedown"] if size[0] < 80 else []))
         assert "SAFETY switched on" in " ".join(shown(pilot).split())
         assert "about safety" in shown(pilot) or size[0] < 80
+        for part in pilot.app.screen.query("FloorPane, FacePicture"):
+            assert bool(part.size) == (size[0] == 140)
 
 
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])

@@ -10,12 +10,13 @@ from textual.pilot import Pilot
 from runbook.changeover.checklist import CAUTIONS
 from runbook.day.stand_view import stands_view
 from runbook.model.day import Plan
+from runbook.screens.floor import FloorPane
 from runbook.screens.lists import RowList, Table
 from runbook.screens.text import ASCII
 from tests.day.days import begun, demo
 from tests.day.plans import with_day, with_place
 from tests.day.test_stand_view import lit_by
-from tests.screens.screen_text import app_of, check_keys, line_with, opened, press, screen_lines, shown
+from tests.screens.screen_text import app_of, check_keys, line_with, opened, press, screen_lines, settled, shown
 
 OUTDOORS = with_place(demo(), indoors=False)
 WINDY = {"plan": OUTDOORS, "ready": "keeper-lamp"}
@@ -91,11 +92,16 @@ async def test_a_stand_under_the_cursor_is_read_whole_at_80_columns(plan: Plan, 
             await press(pilot, "down")
 
 
-async def test_a_click_shows_that_stand() -> None:
-    async with opened("t", begin="keeper-lamp") as (pilot, _session):
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+async def test_a_click_shows_that_stand_and_marks_it_on_the_floor(size: tuple[int, int]) -> None:
+    async with opened("t", begin="keeper-lamp", size=size) as (pilot, _session):
         await pilot.click("#stands", offset=(10, 5))
+        await settled(pilot)
         assert picked(pilot) == "low"
         assert "low: " in shown(pilot)
+        floor = pilot.app.screen.query_one(FloorPane)
+        assert floor.marked == {"low", "D"}
+        assert floor.display and bool(floor.size) == (size[0] == 140)
 
 
 @pytest.mark.parametrize("size", [(60, 15), (39, 24), (20, 5), (1, 1)])
