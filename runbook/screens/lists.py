@@ -163,6 +163,11 @@ class Table(DataTable[str]):
         super().__init__(id=widget_id, cursor_type="row", cell_padding=0)
         self.shown: list[tuple[str, ...]] = []
 
+    @property
+    def needs(self) -> int:
+        """The columns of the terminal that all of it takes."""
+        return sum(column.width for column in self.columns.values())
+
     def show(self, table: Sequence[tuple[str, ...]], picked: int) -> None:
         """Show a row of column heads and then rows; the cursor is on the row picked."""
         if [*table] != self.shown:

@@ -18,7 +18,7 @@ from runbook.day.parse_input import parse_words
 from runbook.light.prediction import LitSetup
 from runbook.model.setup import Setup
 from runbook.screens.actions import SetupActions
-from runbook.screens.base import WHY, WIDE, asking
+from runbook.screens.base import SIGHT_WIDTH, WHY, WIDE, asking
 from runbook.screens.face import FacePicture, Select, select_of
 from runbook.screens.floor import FloorPane
 from runbook.screens.frame_keys import FrameKeys
@@ -126,11 +126,16 @@ class SetScreen(SetupActions, FrameKeys):
         self.head = max(min(self.head, len(view.heads) - 1), 0)
         wide = self.size.width >= WIDE
         self.heads.show([row if wide else row[:-1] for row in head_table(session, glyphs)], self.head)
-        self.show_lines("fitted", *([] if wide else fitted_lines(view.heads, self.head)))
+        self._show_fitted()
         self.show_title(self.heads, camera_title(session))
         self.show_lines("crew", *crew_line(view.crew, self.size.width, glyphs))
         self.show_lines("now", (next_action(session, self.steps.rows), "bold"), *super().dangers())
         self.show_sight()
+
+    def _show_fitted(self) -> None:
+        """Show what is on the head picked, where the table has no room for all of it."""
+        whole = WIDE <= self.size.width >= self.heads.needs + SIGHT_WIDTH
+        self.show_lines("fitted", *([] if whole else fitted_lines(self.session.view.heads, self.head)))
 
     def show_sight(self) -> None:
         """Show the floor, with what the cursor is on marked there."""
@@ -256,8 +261,7 @@ class SetScreen(SetupActions, FrameKeys):
         """Pick a head by moving through the table."""
         if self.heads.has_focus and event.cursor_row == self.heads.cursor_row < len(self.session.view.heads):
             self.head = event.cursor_row
-            if self.size.width < WIDE:
-                self.show_lines("fitted", *fitted_lines(self.session.view.heads, self.head))
+            self._show_fitted()
         self.show_sight()
 
     def on_descendant_focus(self) -> None:

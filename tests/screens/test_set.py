@@ -88,8 +88,9 @@ async def test_golden(name: str, size: tuple[int, int], ready: bool, tmp_path: P
     session.journal.close()
 
 
-async def test_everything_a_head_needs_is_read_at_80_columns() -> None:
-    async with opened() as (pilot, session):
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+async def test_everything_a_head_needs_is_read(size: tuple[int, int]) -> None:
+    async with opened(size=size) as (pilot, session):
         for setup_id in session.plan.day.order:
             session.begin(setup_id)
             pilot.app.refresh_screens()  # type: ignore[attr-defined]
@@ -106,7 +107,7 @@ async def test_everything_a_head_needs_is_read_at_80_columns() -> None:
                     light.stand,
                 )
                 assert all(words in line for words in place)
-                assert f"{head.head}: {' + '.join((light.modifier, *light.accessories))}" in shown(pilot)
+                assert " + ".join((light.modifier, *light.accessories)) in shown(pilot)
 
 
 async def test_a_cursor_that_moves_before_it_was_followed_comes_to_rest(monkeypatch) -> None:
