@@ -37,7 +37,8 @@ if TYPE_CHECKING:
 WIDE: Final = 120  # from so many columns on, a screen shows more at once
 SIGHT_WIDTH: Final = 45  # of the column with the floor and the face, and the gap before it
 WHY: Final = "Why? The reason stays in the journal."
-PAGE_WIDTH: Final = 74  # of two columns
+_TWO_COLUMNS: Final = 74  # from so many on a page has two
+_PAGE_MOST: Final = 110
 _KEY: Final = 11  # the longest key and a gap
 _MOST_DANGERS: Final = 2
 _MOST_LINES: Final = 2  # of a danger or a finding
@@ -236,7 +237,7 @@ class ReadPage(Dialog):
             yield Static(id="page")
 
     def on_resize(self) -> None:
-        width = max(min(self.size.width - 5, PAGE_WIDTH), 1)
+        width = max(min(self.size.width - 5, _PAGE_MOST), 1)
         self.query_one("#page", Static).update(content(self.page(width), self.glyphs))
 
 
@@ -248,7 +249,7 @@ def key_page(screen: Screen[Any], width: int) -> list[Line]:
             keys = parts.setdefault(str(node.BINDING_GROUP_TITLE), {}).setdefault(tooltip, [])
             shown = screen.app.get_key_display(binding)
             keys += [shown] if shown not in keys else []
-    wide = width >= PAGE_WIDTH
+    wide = width >= _TWO_COLUMNS
     left, right, room = list[str](), list[str](), width // 2 - 1 if wide else width
     for title, texts in parts.items():
         column = right if wide and len(right) < len(left) else left

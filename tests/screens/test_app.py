@@ -172,17 +172,17 @@ async def test_nothing_but_going_back_is_heard_under_the_page_of_keys() -> None:
             assert type(pilot.app.screen) is SetScreen
 
 
-@pytest.mark.parametrize("size", [(42, 12)])
-async def test_every_key_can_be_read_in_a_small_window(size: tuple[int, int]) -> None:
+@pytest.mark.parametrize(("size", "pages"), [((42, 12), 60), ((140, 45), 0)])
+async def test_every_key_can_be_read(size: tuple[int, int], pages: int) -> None:
     async with app_of().run_test(size=size) as pilot:
         await press(pilot, "question_mark")
         assert "THE SET" in shown(pilot)
         seen, screen = shown(pilot), pilot.app.screen_stack[-2]
-        for _ in range(60):
+        for _ in range(pages):
             await press(pilot, *["down"] * 3)
             seen += shown(pilot)
         read = set(seen.split())
-        assert {word for text, _ in key_page(screen, min(size[0] - 5, 74)) for word in text.split()} <= read
+        assert {word for text, _ in key_page(screen, min(size[0] - 5, 110)) for word in text.split()} <= read
         await press(pilot, "home")
         assert "THE SET" in shown(pilot)
 
