@@ -36,7 +36,7 @@ class Command:
     arguments: str
 
 
-def _argument(name: str, text: str, metavar: str | None = None, **more: Any) -> tuple[str, dict[str, Any]]:
+def _argument(name: str, text: str, metavar: Any = None, **more: Any) -> tuple[str, dict[str, Any]]:
     """Return an argument as argparse takes it; an option without a ``metavar`` is a switch."""
     value = {"metavar": metavar} if metavar else {"action": "store_true"}
     return name, {"help": text, **value, **more}
@@ -45,13 +45,13 @@ def _argument(name: str, text: str, metavar: str | None = None, **more: Any) -> 
 _ARGUMENTS: Final = {
     "day": _argument("day", "the day's folder; default: this folder or the demo day", "DAY", nargs="?"),
     "new-day": _argument("day", "the folder to make", "DAY"),
-    "kit-of": _argument("--from", "a day whose kit, crew, place and rate it takes over", "OTHER", dest="other"),
-    "file": _argument("file", "what runbook handover wrote", "FILE"),
+    "kit-of": _argument("--from", "take over the kit, crew, place, rate and units of this day", "OTHER", dest="other"),
+    "file": _argument("file", "the file that runbook handover wrote", "FILE"),
     "json": _argument("--json", "print JSON"),
     "as": _argument("--as", "who is at the keyboard", "NAME", dest="who"),
     "rehearse": _argument("--rehearse", "rehearse the changes, in a journal of its own"),
-    "from": _argument("--from", "a setup, or load-in", "ID", dest="start"),
-    "to": _argument("--to", "a setup, or wrap", "ID", dest="goal"),
+    "from": _argument("--from", "the setup before the change, or load-in", "ID", dest="start"),
+    "to": _argument("--to", "the setup after it, or wrap", "ID", dest="goal"),
     "frames": _argument("--frames", "where the camera's pictures arrive; default: frames_folder of day.toml", "FOLDER"),
     "pictures": _argument(
         "--from", "count the pictures of a folder, by the time they were taken", "FOLDER", dest="source"
@@ -59,17 +59,19 @@ _ARGUMENTS: Final = {
     "copies": _argument("--copies", "compare copies of the pictures", "FOLDER", nargs="+"),
     "offset": _argument("--offset", "how far a camera's clock is ahead, in seconds", "[CAMERA=]SECONDS"),
     "setup": _argument("--setup", "one setup; default: all of the day", "ID"),
-    "first": _argument("--first", "the setup that comes first", "ID"),
-    "last": _argument("--last", "the setup that comes last", "ID"),
-    "apart": _argument("--apart", "looks need not stay together"),
-    "soonest": _argument("--soonest", "the earliest finish instead of the least changing"),
+    "first": _argument("--first", "the setup to shoot first", "ID"),
+    "last": _argument("--last", "the setup to shoot last", "ID"),
+    "apart": _argument("--apart", "setups of one look need not stay together"),
+    "soonest": _argument("--soonest", "the order that ends soonest, even with longer changeovers"),
     "write": _argument("--write", "write this order into day.toml"),
-    "as-shot": _argument("--as-shot", "a new day's folder, as it was shot", "DIR"),
-    "match": _argument("--match", "SETUP HEAD=READING ... all=READING: how far off as shot it is", "WORD", nargs="+"),
-    "floor": _argument("--floor", "only the floor of this setup, drawn from above: .svg", "SETUP"),
-    "record": _argument("--record", "the day as it really was, against the plan"),
-    "page": _argument("-o", "the file to write: .html, .md", "FILE", dest="output", required=True),
-    "taker": _argument("--to", "who takes the day over; asked for when not given", "NAME"),
+    "as-shot": _argument("--as-shot", "write the day as it was shot into this new folder", "DIR"),
+    "match": _argument(
+        "--match", "compare new readings with a setup as shot; all: all heads", ("SETUP", "HEAD=READING"), nargs="+"
+    ),
+    "floor": _argument("--floor", "only the floor of this setup, seen from above", "SETUP"),
+    "record": _argument("--record", "the day as it was, compared with the plan"),
+    "page": _argument("-o", "the file to write: .html or .md; of --floor .svg", "FILE", dest="output", required=True),
+    "taker": _argument("--to", "who takes the day over; default: the program asks", "NAME"),
     "archive": _argument("-o", "the file to write: .handover", "FILE", dest="output", required=True),
     "into": _argument("--into", "the folder to make for the day", "FOLDER"),
 }
@@ -77,16 +79,16 @@ COMMANDS: Final = (
     Command("open", "open the screens: run the day step by step", "day as rehearse frames"),
     Command("check", "all problems of the day, most severe first", "day json"),
     Command("steps", "the changeovers: every step from one setup to the next", "day json from to"),
-    Command("light", "readings, ratios, ambient, flare, frame", "day json setup"),
-    Command("stands", "lean, push, bags, counterweights", "day json setup"),
+    Command("light", "meter readings, ratios, ambient, lens flare, what is in shot", "day json setup"),
+    Command("stands", "what keeps each stand upright: lean, push, bags, counterweights", "day json setup"),
     Command("hours", "whether the day ends in time, what running over costs, and what would help", "day json"),
-    Command("order", "the order of the setups with the least changing", "day json first last apart soonest write"),
+    Command("order", "the setup order with the shortest changeovers", "day json first last apart soonest write"),
     Command("log", "the journal: what happened, in order", "day json as-shot|match"),
     Command(
         "frames", "the camera's frames by setup; whether each is in two copies", "day json pictures copies offset as"
     ),
     Command("sheet", "a document to print: the day, its record, or a setup's floor", "day floor|record page"),
-    Command("handover", "hand the day over: all of it in one file", "day taker as archive"),
+    Command("handover", "hand the day over: write all of it into one file", "day taker as archive"),
     Command("resume", "take a day over from a handover file", "file into as"),
     Command("new", "start a day's folder with a starter kit, or another day's kit", "new-day kit-of"),
 )
@@ -106,7 +108,7 @@ def _parser(commands: Iterable[Command]) -> ArgumentParser:
     parser = ArgumentParser(
         prog="runbook",
         formatter_class=_formatter,
-        description="The shoot day of a studio photographer, walked through in the terminal.",
+        description="Plan a studio photographer's shoot day, and work through it in the terminal.",
         epilog="exit status: 0 no problems; 1 problems found; 2 the input cannot be read",
     )
     parser.add_argument("--version", action="version", version=f"runbook {__version__}")

@@ -64,20 +64,23 @@ def _takes(member: Member) -> str:
 
 def _default(member: Member) -> str:
     if member.default is MISSING:
-        return "**must**"
+        return "**required**"
     value = plain(member.default)
     if value in (None, "", []):
-        return "none"
+        return member.means.partition("; default ")[2] or "none"
     return f"`{value if isinstance(value, list) else tomli_w.dumps({'x': value}).removeprefix('x = ').strip()}`"
 
 
 def table(cls: type) -> str:
-    """The keys of a model: what they take, what they mean, what they are when left out."""
+    """The keys of a model: what they take, what they mean, and their defaults."""
     shown = [member for member in members(cls) if not member.shape and not (cls is Setup and member.key == "id")]
-    rows = [(f"`{member.key}`", _takes(member), member.means, _default(member)) for member in shown]
+    rows = [
+        (f"`{member.key}`", _takes(member), member.means.partition("; default ")[0], _default(member))
+        for member in shown
+    ]
     if cls is Setup:
         rows += [(f"`{key}`", _MERGE[key], means, "none") for key, means in MERGE_KEYS.items()]
-    heading = ["| key | takes | means | left out |\n", "|---|---|---|---|\n"]
+    heading = ["| key | takes | means | default |\n", "|---|---|---|---|\n"]
     return "".join([*heading, *(f"| {' | '.join(row)} |\n" for row in rows)])
 
 

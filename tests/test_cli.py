@@ -31,7 +31,7 @@ def run(*words: str, **env: str) -> subprocess.CompletedProcess[bytes]:
 def test_exit_status_and_json_have_the_same_facts_as_the_text(tmp_path: Path, capsys: Capture) -> None:
     assert main(["new", str(tmp_path)]) == 0
     assert main(["check", str(tmp_path)]) == 0
-    assert "nothing wrong" in capsys.readouterr().out
+    assert "no problems" in capsys.readouterr().out
     change(tmp_path, "one.toml", "frames = 100\n", "")
     assert main(["check", str(tmp_path)]) == 0
     out, err = capsys.readouterr()

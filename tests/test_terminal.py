@@ -253,7 +253,7 @@ def test_without_a_terminal_it_refuses_in_one_line(day: Path, input_: bool, outp
     )  # fmt: skip
     os.close(other)
     assert ran.returncode == 2
-    assert re.fullmatch(rb"runbook open: no terminal to show the day on;.*\n", ran.stderr)
+    assert re.fullmatch(rb"runbook open: the screens need a terminal;.*\n", ran.stderr)
     assert not ran.stdout
     os.set_blocking(terminal, False)
     with pytest.raises(OSError, match=r".*"):
@@ -337,9 +337,9 @@ def test_an_empty_journal_file_is_reported(day: Path, capsys: pytest.CaptureFixt
     path = journal_path(day)
     path.write_bytes(b"")
     assert main(["log", str(day)]) == 0
-    assert "journal.runlog is empty: what it held" in capsys.readouterr().err
+    assert "journal.runlog is empty: anything it held" in capsys.readouterr().err
     with opened(day) as terminal:
-        terminal.wait_for("journal.runlog was empty: what it held, if anything, is lost")
+        terminal.wait_for("journal.runlog was empty: anything it held is lost")
         leave(terminal)
 
 

@@ -15,7 +15,7 @@ from runbook.model.day import Level
 from runbook.model.units import count_text
 
 _COUNTED: Final[dict[Level, str]] = {
-    "stop": "{} problem{} stop{} it",
+    "stop": "{} problem{} stop{} the day",
     "warn": "{} warning{}",
     "note": "{} note{}",
     "meant": "{} meant",
@@ -34,6 +34,6 @@ def run(args: Namespace) -> int:
         counts = ((levels.count(level), text) for level, text in _COUNTED.items())
         texts = [text.format(n, *("", "s") if n == 1 else ("s", "")) for n, text in counts if n]
         setups = count_text(len(plan.order), "setup")
-        for line in (*problem_lines(problems), f"{plan.day.name}, {setups}: {', '.join(texts) or 'nothing wrong'}"):
+        for line in (*problem_lines(problems), f"{plan.day.name}, {setups}: {', '.join(texts) or 'no problems'}"):
             print_line(line)
     return WRONG if {"stop", "warn"} & {*levels} else FINE

@@ -29,8 +29,8 @@ from runbook.model.day import Plan
 
 _LATER: Final = timedelta(days=1)  # when nothing is waited for any more
 _FROM_MEMORY: Final = (
-    "what was copied a moment ago may be read from memory, not from the disk: "
-    "take the card or disk out, put it in again, and run this once more as the proof"
+    "files copied a moment ago may have been read from memory, not from the disk: "
+    "for proof, take the card or disk out, put it in again, and run this once more"
 )
 
 
@@ -98,9 +98,7 @@ def _compare(wanted: Collection[Wanted], folders: list[Path], records: Path, ori
 
     for path in folders:
         if not path.is_dir():
-            raise refusal(
-                "frames", "--copies", f"{path} is not there or not a folder", "name the folders of the copies"
-            )
+            raise refusal("frames", "--copies", f"{path} is not a folder", "name the folders of the copies")
     if len({path.resolve() for path in folders}) < len(folders):
         raise refusal("frames", "--copies", "one folder is named twice", "name each copy once")
     comparison = Comparison(wanted, folders, records / PARTIAL, origin if origin and origin.is_dir() else None)
@@ -156,5 +154,5 @@ def _copy_lines(copies: tuple[Copy, ...], names: list[str]) -> Iterator[str]:
     else:
         yield f"all {len(names)} files are in two copies, identical byte for byte"
     if len({copy.folder.stat().st_dev for copy in copies}) < len(copies):
-        yield "some of these folders are on one disk: they are one copy if it fails"
+        yield "some of these folders are on the same disk: if it fails, both copies are lost"
     yield _FROM_MEMORY

@@ -31,12 +31,12 @@ def run(args: Namespace) -> int:
     path = Path(args.output)
     if path.suffix.lower() != SUFFIX:
         do = f"name a file like {path.stem or 'day'}{SUFFIX}"
-        raise refusal("handover", "-o", f"{path} is not the name of a handover", do)
+        raise refusal("handover", "-o", f"{path} does not end in {SUFFIX}", do)
     folder = find_day(args.day)
     plan = read_day(folder)
     to = (args.to if args.to is not None else _ask_name()).strip()
     if not to:
-        print_error("runbook handover: no name; name who takes the day over with --to NAME")
+        print_error("runbook handover: nobody to hand over to; name the next shooter with --to NAME")
         return NOT_READ
     records = records_of(folder)
     records.mkdir(parents=True, exist_ok=True)
@@ -54,7 +54,7 @@ def run(args: Namespace) -> int:
         except Refused as why:
             raise refusal("handover", "", str(why)) from None
         selects = len(session.view.frames.select_files(records))
-    print_line(f"pictures in it: {selects}, the small ones of the selects; no other leaves this machine")
+    print_line(f"pictures in the file: {selects}, small copies of the selects; no others")
     print_line(f"wrote {shown_path(path)}; {to} takes the day over with: runbook resume {path.name}")
     return FINE
 

@@ -38,14 +38,14 @@ def run(args: Namespace) -> int:
     path = journal_path(records_of(folder))
     journal = Journal.read(path)
     for row in journal.unreadable:
-        print_error(f"entry {row.n} cannot be read: {row.why}; the others are all here")
+        print_error(f"entry {row.n} cannot be read: {row.why}; all others can")
     if args.match is not None:
         return _match(read_day(folder), journal.entries, args.match, as_json=args.json)
     if args.as_shot is not None:
         _write_as_shot(folder, journal.entries, Path(args.as_shot))
     else:
         if not journal.entries and path.exists() and not path.stat().st_size:
-            print_error(f"{path.name} is empty: what it held, if anything, is lost")
+            print_error(f"{path.name} is empty: anything it held is lost")
         _print_log(folder, journal.entries, as_json=args.json)
     return WRONG if journal.unreadable else FINE
 
@@ -61,7 +61,7 @@ def _print_log(folder: Path, entries: Sequence[Entry], *, as_json: bool) -> None
         print_json({"entries": [entry.facts() for entry in entries], "left_undone": undone})
         return
     if not entries:
-        print_line("The journal is empty; runbook open begins the day.")
+        print_line("The journal is empty. To begin the day: runbook open")
     for line in log_lines(entries, plan.day.units if plan else "metric"):
         entry, undone_text = line.entry, "  (undone)" if line.undone else ""
         print_line(f"{entry.n:>5}  {entry.at:%Y-%m-%d %H:%M:%S}  {entry.who:<10} {line.text}{undone_text}")
@@ -109,7 +109,7 @@ def _match(plan: Plan, entries: Sequence[Entry], words: Sequence[str], *, as_jso
     readings = dict(map(_reading, words[1:]))
     setup = setup_as_shot(plan, state, setup_id)
     for name in missing_of_kit(plan.kit, setup)[:1]:
-        what = f"{setup_id} was shot with {name}, and the kit has no {name} any more"
+        what = f"{setup_id} was shot with {name}, and the kit no longer has {name}"
         raise refusal("log", "--match", what, "put it back into kit.toml")
     unused = [head for head in readings if head is not None and head not in setup.light]
     if unused or not readings:
@@ -128,7 +128,7 @@ def _match(plan: Plan, entries: Sequence[Entry], words: Sequence[str], *, as_jso
             print_line(line)
     unlit = readings.keys() - {match.head for match in matches}
     for head in sorted(unlit, key=str):
-        print_error(f"runbook log: {head or 'all heads'}: no light there to match")
+        print_error(f"runbook log: {head or 'all heads'}: no light to compare")
     return WRONG if unlit or not all(match.matches for match in matches) else FINE
 
 

@@ -16,6 +16,8 @@ def run(args: Namespace) -> int:
     folder, other = Path(args.day), Path(args.other) if args.other else None
     for path in start_day(folder, dt.date.today(), other):
         print_line(f"wrote {shown_path(path)}")
-    do = "make them your own kit and setups" if other is None else "add lights and setups"
-    print_line(f"{do}: runbook open {shown_path(folder)}, then l; what is wrong: runbook check {shown_path(folder)}")
+    do = "enter your own kit and setups" if other is None else "add lights and setups"
+    print_line(
+        f"to {do}: runbook open {shown_path(folder)}, key l; to list problems: runbook check {shown_path(folder)}"
+    )
     return FINE

@@ -41,7 +41,7 @@ class Opened:
 def run(args: Namespace) -> int:
     """Open the day. 2 when there is no terminal, or the plan or the journal cannot be read."""
     if not is_terminal():
-        print_error("runbook open: no terminal to show the day on; run it in one, or ask runbook steps, check or log")
+        print_error("runbook open: the screens need a terminal; run it in one, or use runbook steps, check or log")
         return NOT_READ
     messages: list[str] = []
     try:
@@ -59,7 +59,7 @@ def run(args: Namespace) -> int:
     crew = [member.id for member in plan.day.crew]
     if args.who is not None and args.who not in (*crew, *takers[-1:]):
         known = ", ".join(crew) or "nobody"
-        print_error(f"runbook open: --as {args.who}: not in the crew; the day names {known}")
+        print_error(f"runbook open: --as {args.who}: not in the crew; write one of {known}")
         return NOT_READ
     who = args.who or (takers[-1:] or crew or ["crew"])[0]
     message = messages[-1] if messages else ""
@@ -111,7 +111,7 @@ def show_day(
         show_progress("")
         app.run()
         if app.broken is not None:
-            print_error("everything entered so far is in the journal; open the day again to go on")
+            print_error("everything entered so far is in the journal; open the day again to continue")
             raise app.broken
         return app.return_code or 0
 
@@ -146,10 +146,10 @@ def _spare(folder: Path) -> Path:
 
 _CHOICES: Final = {
     "again": "try again",
-    "mend": "rescue what can be read into a fresh journal, and keep the damaged file",
-    "aside": "keep the file under another name, and begin a new journal",
-    "later": "go on in memory: it is written as soon as the journal takes it, else lost at the end",
-    "without": "look on without writing: what is entered then is lost at the end",
+    "mend": "rescue what can be read into a new journal, and keep the damaged file",
+    "aside": "keep the file under another name, and start a new journal",
+    "later": "continue in memory: saved as soon as the journal can be written, lost if it never can",
+    "without": "open without saving: whatever you enter is lost when you leave",
 }
 _WRITABLE_LATER: Final = ("again", "later")
 _CHOICES_FOR: Final = {
@@ -168,13 +168,13 @@ def _open_journal(records: Path, who: str, *, rehearsal: bool) -> Opened | None:
             records.mkdir(parents=True, exist_ok=True)
             journal = Journal.open(path, clock=now, who=who)
         except OSError as error:
-            what = f"{records} cannot be made: {error.strerror}"
+            what = f"{records} cannot be created: {error.strerror}"
             trouble = JournalError("read-only", what, "make its folder writable")
         except JournalError as error:
             trouble = error
         else:
             if journal.was_empty:
-                message = f"{path.name} was empty: what it held, if anything, is lost; a new one begins"
+                message = f"{path.name} was empty: anything it held is lost; a new journal was started"
             return Opened(journal, message)
         choice = _choose(trouble, _CHOICES_FOR.get(trouble.kind, _WRITABLE_LATER))
         if choice == "mend":
@@ -183,7 +183,7 @@ def _open_journal(records: Path, who: str, *, rehearsal: bool) -> Opened | None:
             message = f"RESCUED: {rescue_text(rescued[-1])}"
             print_line(message)
         elif choice == "aside":
-            message = f"the damaged journal is kept as {set_aside(path).name}; a new one begins"
+            message = f"the old file is kept as {set_aside(path).name}; a new journal was started"
             print_line(message)
         elif choice is None:
             return None

@@ -41,7 +41,7 @@ def run(args: Namespace) -> int:
     for line in _lines(proposal, request, day_clock(plan.day, session.moment.now)):
         print_line(line)
     if args.write and proposal.order:
-        print_line(f"written into {file}" if changed else f"{file} unchanged: it has this order already")
+        print_line(f"written into {file}" if changed else f"{file} unchanged: it already has this order")
     elif changed and (request.first or request.last or not _as_good(proposal)):
         print_line(f"to write it into {file}, run this again with --write")
     return FINE
@@ -59,23 +59,23 @@ def _lines(proposal: Proposal, request: OrderRequest, clock: DayClock) -> Iterat
     yield ""
     ends = f"the day would end at {clock.short(proposal.finish_s)}"
     if request.soonest:
-        yield f"{_changing(proposal.changing_s)}; {ends}, the soonest found"
+        yield f"{_changing(proposal.changing_s)}; {ends}, the earliest end found"
     else:
-        saved = f"at most {ceil(100 * proposal.gap)} % of it might be saved"
+        saved = f"at most {ceil(100 * proposal.gap)} % of it could be saved"
         yield f"{_changing(proposal.changing_s)}, {'the least possible' if proposal.proven else saved}; {ends}"
     if proposal.together:
         yield "the setups of a look are kept together"
     elif proposal.kept:
         yield f"the setups of {' and of '.join(proposal.kept)} are kept together; those of other looks are apart"
     if proposal.order == proposal.given:
-        yield "day.toml has this order already"
+        yield "day.toml already has this order"
     elif _as_good(proposal):
         yield "the order in day.toml is as good, to the minute"
     else:
         given_ends = clock.short(proposal.given_finish_s)
         yield f"the order in day.toml: {_changing(proposal.given_changing_s)}; the day would end at {given_ends}"
         if not request.soonest and proposal.finish_s > proposal.given_finish_s + 60:
-            yield "less changing does not always end sooner: see runbook order --soonest"
+            yield "shorter changeovers do not always end the day sooner: see runbook order --soonest"
 
 
 def _as_good(proposal: Proposal) -> bool:
@@ -86,4 +86,4 @@ def _as_good(proposal: Proposal) -> bool:
 
 def _changing(seconds: float) -> str:
     """Return whole minutes, a half rounded up: times a minute apart then differ in minutes too."""
-    return f"{int(seconds / 60 + 0.5)} min of changing"
+    return f"{int(seconds / 60 + 0.5)} min of changeovers"

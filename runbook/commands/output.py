@@ -9,7 +9,7 @@ from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TextIO
 
-from runbook.files.errors import Fault, Unreadable
+from runbook.files.errors import Fault, Unreadable, instead
 
 if TYPE_CHECKING:
     from runbook.model.day import Plan, Problem
@@ -124,7 +124,7 @@ def asked_setups(plan: Plan, setup_id: str | None) -> tuple[Setup, ...]:
     if setup_id is None:
         return plan.order
     if setup_id not in plan.setups:
-        raise refusal("", "--setup", f"no setup {setup_id}", f"one of {', '.join(plan.setups)}")
+        raise refusal("", "--setup", f"no setup is called {setup_id}", instead(setup_id, plan.setups))
     return (plan.setups[setup_id],)
 
 
@@ -143,7 +143,7 @@ def write_file(path: Path, data: str | bytes, command: str) -> None:
         finally:
             new.unlink(missing_ok=True)
     except (OSError, ValueError) as error:
-        do = "name a file in a folder that is there and can be written"
+        do = "name a file in a folder that exists and can be written"
         raise refusal(command, "-o", f"{path} cannot be written: {reason(error)}", do) from None
 
 
@@ -160,7 +160,7 @@ def check_new_folder(folder: Path, command: str, option: str) -> None:
     from tempfile import TemporaryDirectory
 
     if folder.exists() or folder.is_symlink():
-        raise refusal(command, option, f"{folder} is there already", "name a folder that is not; it is made")
+        raise refusal(command, option, f"{folder} already exists", "name a new folder")
     with _refused_where_unwritable(folder, command, option), TemporaryDirectory(dir=folder.absolute().parent):
         pass
 
@@ -170,7 +170,7 @@ def _refused_where_unwritable(folder: Path, command: str, option: str) -> Iterat
     try:
         yield
     except (OSError, ValueError) as problem:
-        do = "free some space, or name a new folder in one that is there and can be written"
+        do = "free some space, or name a new folder in one that exists and can be written"
         raise refusal(command, option, f"{folder}: {reason(problem)}", do) from None
 
 

@@ -35,7 +35,7 @@ def run(args: Namespace) -> int:
     folder = Path(args.into) if args.into is not None else _free_name(archive.manifest.folder)
     check_new_folder(folder, "resume", "--into")
     if not is_terminal():
-        print_error("runbook resume: no terminal to confirm the handover on; run it in one")
+        print_error("runbook resume: confirming a handover needs a terminal; run it in one")
         return NOT_READ
     try:
         who = take(archive, folder, path, args.who, input)
@@ -70,7 +70,7 @@ def take(archive: Archive, folder: Path, path: Path, who: str | None, ask: Ask) 
         except Unreadable as problem:
             first = problem.faults[0]
             what = f"the plan in it cannot be read: {first.key or first.file}: {first.what}"
-            raise _refused(path, what, "ask for it again") from None
+            raise _refused(path, what, "ask for a new one") from None
         print_line(one_line(f"{given.day}, from {given.giver} to {given.to}, given {given.at[:16]}."))
         crew = ", ".join(member.id for member in plan.day.crew)
         while not who:
@@ -82,7 +82,7 @@ def take(archive: Archive, folder: Path, path: Path, who: str | None, ask: Ask) 
                 _confirm_lines(session, handover_lines(session, now()), ask)
                 session.take_over(one_line(given.giver).strip() or "somebody")
         except JournalError as trouble:
-            raise _refused(path, f"the journal in it: {trouble.what}", "ask for it again") from None
+            raise _refused(path, f"the journal in it: {trouble.what}", "ask for a new one") from None
         files = {file.name: file.read_bytes() for file in aside.iterdir()} | {SHEET: archive.files[SHEET]}
         write_folder(folder, files, "resume", "--into")
     return who
@@ -113,7 +113,7 @@ def _answer(line: HandoverLine, ask: Ask) -> str:
             return ""
         if not line.safety or len(typed) > 2:
             return typed
-        print_line("    Type yes, or a few words why it is skipped: they stay in the journal.")
+        print_line("    Type yes, or why you skip it; the reason is kept in the journal.")
 
 
 def read_archive(path: Path) -> Archive:
@@ -124,13 +124,13 @@ def read_archive(path: Path) -> Archive:
         if not stat.S_ISREG(status.st_mode):
             raise _refused(path, "is not a regular file", do)
         if status.st_size > FILE_MAX:
-            raise _refused(path, f"is over {FILE_MAX // 2**20} MiB", "no handover is so large; is it the right file?")
+            raise _refused(path, f"is over {FILE_MAX // 2**20} MiB", "no handover is that large; is it the right file?")
         return unpack(path.read_bytes())
     except BadArchive as why:
         what, _, do = str(why).partition("; ")
         raise _refused(path, what, do) from None
     except (FileNotFoundError, NotADirectoryError):
-        raise _refused(path, "is not there", do) from None
+        raise _refused(path, "does not exist", do) from None
     except (OSError, ValueError) as problem:
         raise _refused(path, f"cannot be read: {reason(problem)}", do) from None
 

@@ -21,11 +21,11 @@ FACE_PX = 180  # sharp enough for a face as wide as three fingers, and a third o
 def run(args: Namespace) -> int:
     """Write the page asked for; 0 when done. Raises Unreadable with what is wrong."""
     path = Path(args.output)
-    what, kinds = ("a floor plan", (".svg",)) if args.floor is not None else ("a printed runbook", (".html", ".md"))
+    kinds = (".svg",) if args.floor is not None else (".html", ".md")
     kind = path.suffix.lower()
     if kind not in kinds:
         names = " or ".join((path.stem or "day") + ending for ending in kinds)
-        raise refusal("sheet", "-o", f"{path} is not the name of {what}", f"name a file like {names}")
+        raise refusal("sheet", "-o", f"{path} does not end in {' or '.join(kinds)}", f"name a file like {names}")
     folder = find_day(args.day)
     plan = read_day(folder)
     # the pages are slow to import, and only one is needed

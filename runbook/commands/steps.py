@@ -19,6 +19,7 @@ from runbook.day.changeovers import (
     summary_text,
 )
 from runbook.day.load_plan import read_day
+from runbook.files.errors import instead
 from runbook.files.paths import find_day, records_of
 from runbook.model.day import Plan
 from runbook.model.kit import Measured
@@ -52,8 +53,8 @@ def _asked(changes: Changeovers, start: str | None, goal: str | None) -> Iterabl
         return changes.all
     for option, name, empty in (("--from", start, LOAD_IN), ("--to", goal, WRAP)):
         if name is not None and name not in (*changes.plan.setups, empty):
-            do = f"one of {', '.join((empty, *changes.plan.day.order))}"
-            raise refusal("steps", option, f"no setup {name}", do)
+            do = instead(name, (empty, *changes.plan.setups))
+            raise refusal("steps", option, f"no setup is called {name}", do)
     return [changes.named(start, goal)]
 
 

@@ -169,7 +169,7 @@ class Session:
             raise Refused(f"no setup {setup_id}; the day has {', '.join(self.plan.day.order)}")
         state = self.state
         if state.begun and state.at_work == setup_id and setup_id not in state.shot:
-            raise Refused(f"{setup_id or 'the wrap'} is the current setup already")
+            raise Refused(f"{setup_id} is already the current setup" if setup_id else "the wrap has already begun")
         left = None if self.rehearsal else snapshot_to_keep_on_leaving(self.plan, state)
         self._write(events.SetupBegun(setup_id, left))
 

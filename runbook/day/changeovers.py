@@ -357,11 +357,11 @@ def summary_text(change: Changeover) -> str:
     """Return how many steps a changeover has, how long it takes the crew, and one alone, and how many it needs."""
     crew, text = people_of(change.plan), f"{count_text(len(change.steps), 'step')}, about {_span(change.total_s)}"
     if crew > 1:
-        alone = f", {_span(change.alone_s)} alone" if change.people <= 1 else ""
+        alone = f", {_span(change.alone_s)} with one" if change.people <= 1 else ""
         slower = f"at most {ceil(100 * (change.total_s / change.bound_s - 1))} % over the fastest possible"
-        text += f" shared over {crew}{alone}; {'fastest possible' if change.proven else slower}"
+        text += f" with {crew} people{alone}; {'fastest possible' if change.proven else slower}"
     if change.stopped_s < change.total_s:
-        text += f"; {_span(change.stopped_s)} of it if the rest is done ahead"
+        text += f"; {_span(change.stopped_s)} if everything possible is done ahead"
     return f"{text}; {change.people} people needed" if change.people > 1 else text
 
 

@@ -114,11 +114,11 @@ def _members(files: Mapping[str, bytes]) -> tuple[Member, ...]:
 def unpack(data: bytes) -> Archive:
     """Unpack and check everything in an archive, within the limits. Raises BadArchive."""
     if len(data) > FILE_MAX:
-        raise BadArchive(f"it is over {FILE_MAX // 2**20} MiB; no handover is so large")
+        raise BadArchive(f"it is over {FILE_MAX // 2**20} MiB; no handover is that large")
     if not data.startswith(_ZIP_START):
         raise BadArchive("it is not a handover; name a file that runbook handover wrote")
     if sha256(data[:-_SUM_LENGTH]).hexdigest().encode() != data[-_SUM_LENGTH:]:
-        raise BadArchive("it is damaged, truncated, or not a handover; ask for it again")
+        raise BadArchive("it is damaged, truncated, or not a handover; ask for a new one")
     try:
         with zipfile.ZipFile(BytesIO(data)) as archive:
             infos = archive.infolist()
@@ -126,10 +126,10 @@ def unpack(data: bytes) -> Archive:
             files = {info.filename: _read(archive, info) for info in infos}
     except _ZIP_ERRORS as problem:
         why = " ".join(str(problem).split())[:80] or type(problem).__name__
-        raise BadArchive(f"it cannot be unpacked ({why}); ask for it again") from None
+        raise BadArchive(f"it cannot be unpacked ({why}); ask for a new one") from None
     manifest = _manifest(files.pop(MANIFEST))
     if len(manifest.members) != len(files) or {*manifest.members} != {*_members(files)}:
-        raise BadArchive(f"its files are not those its {MANIFEST} names; ask for it again")
+        raise BadArchive(f"its files are not those its {MANIFEST} names; ask for a new one")
     return Archive(manifest, files)
 
 
@@ -155,7 +155,7 @@ def _check(infos: list[zipfile.ZipInfo]) -> None:
         raise BadArchive("it is too big once unpacked; nothing was unpacked")
     for name in (MANIFEST, JOURNAL, SHEET, f"{PLAN}day.toml", f"{PLAN}kit.toml"):
         if name not in seen:
-            raise BadArchive(f"it lacks {name}; ask for it again")
+            raise BadArchive(f"it lacks {name}; ask for a new one")
 
 
 def _is_known(name: str) -> bool:
@@ -168,7 +168,7 @@ def _read(archive: zipfile.ZipFile, info: zipfile.ZipInfo) -> bytes:
     with archive.open(info) as member:
         data = member.read(info.file_size + 1)
     if len(data) != info.file_size:
-        raise BadArchive(f"it holds {_quoted(info.filename)} with another size than it claims; ask for it again")
+        raise BadArchive(f"it holds {_quoted(info.filename)} with another size than it claims; ask for a new one")
     return data
 
 
@@ -183,7 +183,7 @@ def _manifest(data: bytes) -> Manifest:
             raise BadArchive("it is not a handover; name a file that runbook handover wrote")
         return parse_json(Manifest, data)
     except (ValueError, LookupError, TypeError, RecursionError):
-        raise BadArchive(f"its {MANIFEST} cannot be read; ask for it again") from None
+        raise BadArchive(f"its {MANIFEST} cannot be read; ask for a new one") from None
 
 
 def _quoted(name: str) -> str:

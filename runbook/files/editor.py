@@ -211,7 +211,7 @@ def _refuse_taken(files: Files, name: str) -> None:
         raise NotEdited(f'"{name}" is not an id; write 1 to 24 letters, digits, - or _')
     # a file system may not tell capitals from small letters
     if f"{name}.toml".lower() in {file.lower() for file in files}:
-        raise NotEdited(f"{name}.toml is there already; give another id")
+        raise NotEdited(f"{name}.toml already exists; give another id")
 
 
 # -- setups ------------------------------------------------------------------------------------

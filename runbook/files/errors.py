@@ -107,9 +107,9 @@ def unreadable(path: FilePath, problem: Exception) -> Unreadable:
     """Why a file or folder cannot be opened, in plain words."""
     match problem:
         case FileNotFoundError() if path.is_symlink():
-            what, do = "points at a file that is not there", "repair the link, or delete it"
+            what, do = "points at a file that does not exist", "repair the link, or delete it"
         case FileNotFoundError():
-            what, do = "is not there", "name a day's folder, or start one with: runbook new DAY"
+            what, do = "does not exist", "name a day's folder, or start one with: runbook new DAY"
         case PermissionError():
             what, do = "cannot be read: no permission", "get permission to read it"
         case NotADirectoryError():

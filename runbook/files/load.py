@@ -198,7 +198,7 @@ def read_files(folder: Path, files: Mapping[str, bytes | Unreadable]) -> Plan:
     found = {name: reader.source(folder / name, files[name]) for name in sorted(files)}
     for name in (DAY_FILE, KIT_FILE):
         if name not in files:
-            reader.faults.append(Fault(shown_path(folder / name), None, "", "is not there", _START))
+            reader.faults.append(Fault(shown_path(folder / name), None, "", "does not exist", _START))
     setups = {Path(name).stem: source for name, source in found.items() if name not in (DAY_FILE, KIT_FILE)}
     ids: Ids = {"setup": frozenset(setups)}
     kit = reader.kit(found.get(KIT_FILE), ids)

@@ -40,7 +40,7 @@ def start_day(folder: Path, date: dt.date, other: Path | None = None) -> list[Pa
             folder.parent.mkdir(parents=True, exist_ok=True)
             write_folder(folder, files)
         elif any(folder.iterdir()):
-            raise Unreadable([Fault(shown_path(folder), None, "", "is not empty", "name a new one")])
+            raise Unreadable([Fault(shown_path(folder), None, "", "is not empty", "name a new folder")])
         else:  # somebody may be working in it: it is not replaced
             replace_files(folder, {}, files)
     except (OSError, ValueError) as problem:

@@ -459,7 +459,7 @@ def _power_left_out(parts: Parts, light: Light, path: Path) -> Iterator[Wrong]:
         *(other.role for other in setup.lights),
         *(place.role for place in setup.panels),
     }:
-        what = "it is left out, and what is asked counts from a key that is not there"
+        what = "it is left out, and what is asked counts from a key, and there is none"
     else:
         return
     do = "write it, or what is asked: aim_reading_f, whole_over_stops under [exposure], over_stops under [background]"

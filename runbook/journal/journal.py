@@ -161,7 +161,7 @@ class Journal:
         path = resolve(path)
         with translate_errors(path):
             if path.exists():
-                raise JournalError("failed", f"{path.name} is there already", "choose a name that is free")
+                raise JournalError("failed", f"{path.name} already exists", "choose a name that is free")
             try:
                 disk.create(path, self._entries)
             except BaseException:

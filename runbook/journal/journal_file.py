@@ -350,7 +350,7 @@ def _locked_file(name: Path) -> int:
             except BlockingIOError:
                 holder = os.pread(file, 200, 0).decode(errors="replace") or "a process just begun"
                 what = f"this day is open in another runbook, {holder}"
-                raise JournalError("busy", what, "close it there, or look on without writing") from None
+                raise JournalError("busy", what, "close it there, or open without saving") from None
             # another holder may have removed the name between our open and our lock
             with suppress(FileNotFoundError):
                 if os.path.samestat(os.fstat(file), name.stat()):

@@ -19,9 +19,9 @@ Level = Literal["stop", "warn", "note", "meant"]
 class Rate:
     """What the day costs, and what an hour over it costs."""
 
-    day: Annotated[NotNegative, about("for the day")]
-    overtime_per_hour: Annotated[NotNegative, about("past the wrap")] = 0.0
-    overtime_step_min: Annotated[Positive, about("overtime is counted in steps of this")] = 30.0
+    day: Annotated[NotNegative, about("cost of the day")]
+    overtime_per_hour: Annotated[NotNegative, about("cost of an hour past the wrap")] = 0.0
+    overtime_step_min: Annotated[Positive, about("overtime is billed in blocks of this")] = 30.0
     currency: Annotated[Text, about("code or sign of the currency")] = "EUR"
 
 
@@ -39,9 +39,9 @@ class Look:
 
     id: Annotated[Id, about("a short name")]
     name: Name = ""
-    prep_min: Annotated[NotNegative, about("time in the chair")] = 0.0
+    prep_min: Annotated[NotNegative, about("time in hair and make-up")] = 0.0
     talent: Annotated[Id | None, about("who wears it; nobody can be in the chair and on the set at once")] = None
-    call: Annotated[Time | None, about("when that talent is called, the day's call if left out")] = None
+    call: Annotated[Time | None, about("when that talent is called; default the day's call")] = None
 
     @property
     def sitter(self) -> str:
@@ -54,7 +54,7 @@ class Break:
     """A stop in the day, inside its window."""
 
     id: Annotated[Id, about("a short name")]
-    minutes: Annotated[Positive, about("how long")]
+    minutes: Annotated[Positive, about("length of the break")]
     earliest: Annotated[Time, about("when it may start")]
     latest: Annotated[Time, about("when it must have started")]
     name: Name = ""
@@ -68,7 +68,7 @@ class Place:
     ``circuit_a`` and ``mains_v`` are the breaker and the voltage the mains heads share.
     """
 
-    indoors: Annotated[Flag, about("outdoors adds the wind checks")] = True
+    indoors: Annotated[Flag, about("false, so outdoors, adds the wind checks")] = True
     ambient_lux: Annotated[NotNegative, about("the room's own light at the subject")] = 0.0
     wind_ms: Annotated[NotNegative, about("steady wind")] = 0.0
     gust_ms: Annotated[NotNegative | None, about("gusts, if known")] = None
@@ -78,18 +78,18 @@ class Place:
     carry_m: Annotated[Positive, about("a load above this is lowered before the stand moves")] = 2.5
     travel_by_air: Annotated[Flag, about("adds the airline notes on batteries")] = False
     circuit_a: Annotated[Positive | None, about("the breaker that the mains heads share")] = None
-    mains_v: Annotated[Positive, about("its voltage")] = 230.0
+    mains_v: Annotated[Positive, about("voltage of that circuit")] = 230.0
 
 
 @dataclass(frozen=True)
 class Day:
     """One shoot day. ``order`` names the setups as they are to be shot."""
 
-    name: Annotated[Text, about("of the day")]
+    name: Annotated[Text, about("name of the day")]
     date: Annotated[Date, about("of the call and the wrap")]
     call: Annotated[Time, about("when everybody arrives")]
     wrap: Annotated[Time, about("when everybody has left")]
-    order: Annotated[tuple[Id, ...], about("the setups as they are to be shot; at least one")] = ()
+    order: Annotated[tuple[Id, ...], about("the setups in shooting order; at least one is required")] = ()
     units: Annotated[Literal["metric", "imperial"], about("what the screens show; the files stay metric")] = "metric"
     load_in_min: Annotated[NotNegative, about("unpacking, before the first setup goes up")] = 0.0
     wrap_min: Annotated[NotNegative, about("packing, after the strike")] = 0.0

@@ -31,8 +31,8 @@ from runbook.model.power import Dial, stops_below
 BARE: Final = "bare"
 BARE_SPREAD_DEG: Final = 70.0  # of a standard reflector, where the kit gives none: an assumption
 Spread = Annotated[Number, Field(ge=0.1, le=360)]
-Mass = Annotated[NotNegative, about("weigh it")]
-Grip = Annotated[NotNegative | None, about("floor to where hands take hold of it to carry it; 0.3 m if not given")]
+Mass = Annotated[NotNegative, about("its mass; weigh it")]
+Grip = Annotated[NotNegative | None, about("floor to where it is gripped to carry it; default 0.3 m")]
 # The largest cloths on frames are some twelve metres; a slip of the pen would be cut into millions.
 PanelSide = Annotated[Number, Field(ge=LEAST, le=100)]
 
@@ -47,8 +47,8 @@ class Head:
     power_min: Annotated[Text, about("lowest power on the dial")]
     power_step: Annotated[Literal["1/3", "1/10"], about("one click of the dial")]
     mass_kg: Annotated[Positive, about("with its battery")]
-    recycle_full_s: Annotated[Positive, about("until ready after a full flash")]
-    recycle_min_s: Annotated[NotNegative, about("until ready after a flash at the lowest power")]
+    recycle_full_s: Annotated[Positive, about("recycling time after a full flash")]
+    recycle_min_s: Annotated[NotNegative, about("recycling time after a flash at the lowest power")]
     name: Name = ""
     flashes_full: Annotated[Positive | None, about("full flashes on one charge; leave out for a mains head")] = None
     spare_batteries: Annotated[Count, about("charged, in the case")] = 0
@@ -82,15 +82,15 @@ class Modifier:
     id: Label
     shape: Annotated[Literal["round", "rectangle", "bare"], about("bare is a reflector or a tube: a point of light")]
     name: Name = ""
-    width_m: Annotated[NotNegative, about("the lit face")] = 0.0
-    height_m: Annotated[NotNegative, about("the lit face")] = 0.0
+    width_m: Annotated[NotNegative, about("of the lit front")] = 0.0
+    height_m: Annotated[NotNegative, about("of the lit front")] = 0.0
     depth_m: Annotated[NotNegative, about("front to back; half of it is how far its weight hangs out")] = 0.0
     mass_kg: Mass = 0.0
     loss_stops: Annotated[Stops, about("below the guide number, metered on axis at loss_at_m")] = 0.0
     loss_at_m: Annotated[Positive, about("where that was metered")] = 1.0
     spread_deg: Annotated[
         Spread | None,
-        about("full angle, half of it off axis a tenth is left; 360: even all round, the default; of shape bare 70"),
+        about("full angle: at its edge a tenth of the light is left; default 360, even all round; bare 70"),
     ] = None
     cup: Annotated[Flag, about("an umbrella or dish that can catch the wind in its hollow")] = False
 
@@ -117,9 +117,9 @@ class Accessory:
     name: Name = ""
     mass_kg: Mass = 0.0
     loss_stops: Annotated[Stops, about("light lost in it")] = 0.0
-    spread_deg: Annotated[Spread | None, about("takes the place of the modifier's; the last one on counts")] = None
+    spread_deg: Annotated[Spread | None, about("the last one on counts; default the modifier's")] = None
     mired_shift: Annotated[Number, about("of a gel; plus is warmer", ge=-10_000, le=10_000)] = 0.0
-    distance_m: Annotated[Positive | None, about("of a gobo, in front of the light: how sharp its edge is")] = None
+    distance_m: Annotated[Positive | None, about("of a gobo, in front of the light; sets how sharp its edge is")] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,14 +127,14 @@ class Stand:
     """What holds a head. The ``arm`` and ``counterweight`` fields are a boom's."""
 
     id: Label
-    foot_radius_m: Annotated[Positive, about("from the column to a foot, legs right out")]
+    foot_radius_m: Annotated[Positive, about("from the column to a foot, legs fully spread")]
     mass_kg: Annotated[Positive, about("of a boom: without arm and counterweight")]
     load_max_kg: Annotated[Positive, about("the maker's limit")]
     height_min_m: Annotated[Positive, about("lowest height of what it carries")]
     height_max_m: Annotated[Positive, about("greatest height of what it carries")]
     name: Name = ""
     kind: Annotated[Literal["stand", "boom", "roller"], about("a roller has wheels")] = "stand"
-    legs: Annotated[Whole, about("evenly round", ge=3, le=12)] = 3
+    legs: Annotated[Whole, about("how many, evenly spaced", ge=3, le=12)] = 3
     arm_m: Annotated[Positive | None, about("boom: pivot to head")] = None
     arm_back_m: Annotated[Positive | None, about("boom: pivot to counterweight")] = None
     arm_mass_kg: Annotated[NotNegative, about("boom: the whole arm")] = 0.0
@@ -155,7 +155,7 @@ class Panel:
 
     id: Label
     width_m: Annotated[PanelSide, about("of one wing")]
-    height_m: Annotated[PanelSide, about("its surface")]
+    height_m: Annotated[PanelSide, about("of its surface")]
     reflectance: Annotated[Share, about("white foam board about 0.85; 0 is a flag")]
     name: Name = ""
     mass_kg: Mass = 0.0
@@ -170,12 +170,14 @@ class Cloth:
     """A translucent hanging that light passes through; with a size it can hang in the set by itself."""
 
     id: Label
-    loss_stops: Annotated[Number, about("all the light that comes through, against none in the way", ge=0, le=40)]
+    loss_stops: Annotated[
+        Number, about("light lost in it; scattered light that comes through is not lost", ge=0, le=40)
+    ]
     name: Name = ""
     width_m: Annotated[PanelSide | None, about("needed to hang it in the set")] = None
     height_m: Annotated[PanelSide | None, about("needed to hang it in the set")] = None
-    scatter: Annotated[Share, about("the share of what comes through that leaves in all directions")] = 0.0
-    reflectance: Annotated[Share, about("the share of the light that its lit side sends back")] = 0.0
+    scatter: Annotated[Share, about("share of the light coming through that is scattered")] = 0.0
+    reflectance: Annotated[Share, about("share of the light that its lit side reflects")] = 0.0
     mass_kg: Mass = 0.0
 
     @property
@@ -189,10 +191,10 @@ class Bag:
     """A sandbag."""
 
     id: Label
-    mass_kg: Annotated[Positive, about("weigh it")]
+    mass_kg: Annotated[Positive, about("its mass; weigh it")]
     name: Name = ""
     grip_m: Annotated[
-        NotNegative | None, about("floor to its handle, the bag standing on the floor; 0.1 m if not given")
+        NotNegative | None, about("floor to its handle, the bag standing on the floor; default 0.1 m")
     ] = None
 
 
@@ -225,8 +227,8 @@ class Measured:
     power: Annotated[Text, about("as dialled")]
     distance_m: Annotated[Positive, about("front of the modifier to the meter")]
     reads_f: Annotated[Positive, about("what it showed, turned to the head")]
-    modifier: Annotated[Id, about("what was on it")] = BARE
-    accessories: Annotated[tuple[Id, ...], about("what was on that")] = ()
+    modifier: Annotated[Id, about("what was on the head")] = BARE
+    accessories: Annotated[tuple[Id, ...], about("what was on the modifier")] = ()
     iso: Annotated[Positive, about("as set on the meter")] = 100.0
 
 

@@ -106,7 +106,7 @@ class Background:
 
     distance_m: Annotated[Positive, about("behind the face")]
     reflectance: Annotated[
-        Number | None, about("the share of the light it sends back: gives its level in the picture", gt=0, le=1)
+        Number | None, about("share of the light it reflects; gives its level in the picture", gt=0, le=1)
     ] = None
     over_stops: Annotated[
         Stops | None, about("what a meter flat on it, facing the camera, should show over the aperture")
@@ -129,18 +129,18 @@ class Light:
     distance_m: Annotated[Positive, about("face to the front of the modifier")]
     height_m: Annotated[Positive, about("floor to the middle of the modifier")]
     modifier: Annotated[Id, about("what is on the head")] = "bare"
-    accessories: Annotated[tuple[Id, ...], about("what is on that, in the order it goes on")] = ()
+    accessories: Annotated[tuple[Id, ...], about("what is on the modifier, in the order it goes on")] = ()
     aim_reading_f: Annotated[Positive | None, about("what the meter should show at the face, turned to the head")] = (
         None
     )
-    under_key_stops: Annotated[Stops | None, about("or: so far under the key")] = None
+    under_key_stops: Annotated[Stops | None, about("instead: how far under the key it should read")] = None
     aim: Annotated[Text, about("face, background, or a panel")] = "face"
-    feather_deg: Annotated[Number, about("turned off its aim, level, by so much", ge=0, le=90)] = 0.0
+    feather_deg: Annotated[Number, about("how far the beam is turned off its aim, horizontally", ge=0, le=90)] = 0.0
     feather_to: Annotated[
-        FeatherSide | None, about("the side on which the middle of the beam then passes what it is aimed at")
+        FeatherSide | None, about("the side of its aim on which the middle of the beam then passes")
     ] = None
     through: Annotated[
-        tuple[Id, ...], about("cloths in its beam, by hand; one that hangs in the set too does no more to this light")
+        tuple[Id, ...], about("cloths in its beam; one that also hangs in the set counts only here for this light")
     ] = ()
     bags: Annotated[tuple[Id, ...], about("bags on its stand")] = ()
     bags_at: Annotated[Literal["column", "far legs"], about("the far legs are those away from the load")] = "column"
@@ -179,12 +179,12 @@ class PanelPlace:
     distance_m: Annotated[Positive, about("face to the middle of the panel")]
     height_m: Annotated[NotNegative, about("floor to the middle of the panel")]
     face_to: Annotated[Text, about("what its surface looks at: face, or a head")] = "face"
-    catches: Annotated[Id | None, about("or: turned and tilted half-way between this head and the face")] = None
-    tilt_deg: Annotated[Number, about("then tilted, up is plus; two wings stand upright", ge=-90, le=90)] = 0.0
-    open_deg: Annotated[Angle | None, about("the angle between two wings; 90 if not given")] = None
+    catches: Annotated[Id | None, about("instead: turned and tilted half-way between this head and the face")] = None
+    tilt_deg: Annotated[Number, about("tilt of its surface, plus is up; two wings stand upright", ge=-90, le=90)] = 0.0
+    open_deg: Annotated[Angle | None, about("the angle between two wings; default 90")] = None
     role: Annotated[Role | None, about("what it is for; a panel may be the key")] = None
     aim_reading_f: Annotated[Positive | None, about("what the meter should show at the face, turned to it")] = None
-    under_key_stops: Annotated[Stops | None, about("or: so far under the key")] = None
+    under_key_stops: Annotated[Stops | None, about("instead: how far under the key it should read")] = None
     held_by: Annotated[
         Id | None, about("the stand or the member of the crew that holds it; left out, it stands by itself")
     ] = None
@@ -253,9 +253,9 @@ class Setup:
     exposure: Annotated[Exposure, about("the camera's settings")]
     view: Annotated[View, about("the camera's place")]
     subject: Annotated[Subject, about("the face")]
-    title: Annotated[Text, about("what is to be seen in it")] = ""
+    title: Annotated[Text, about("what the picture shows")] = ""
     look: Annotated[Id | None, about("the look it is shot in")] = None
-    frames: Annotated[Count, about("how many are to be shot")] = 0
+    frames: Annotated[Count, about("how many to shoot")] = 0
     shoot_min: Annotated[NotNegative, about("how long the shooting takes")] = 0.0
     burst_per_s: Annotated[NotNegative, about("rate of a burst of frames with flash, where one is planned")] = 0.0
     before: Annotated[tuple[Id, ...], about("setups that must come later in the day than this one")] = ()

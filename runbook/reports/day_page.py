@@ -59,7 +59,7 @@ def day_page(
     for setup, light, face, change in zip(plan.order, lights, faces, planned, strict=False):
         parts.append(setup_sheet(setup, light, face, change, problems))
     wrap = [Heading("The wrap"), *change_parts(planned[-1])]
-    parts.append(Group("page", [*wrap, Heading("Counted home", 3), *_kit_checklists(kit), CAUTION]))
+    parts.append(Group("page", [*wrap, Heading("Kit count", 3), *_kit_checklists(kit), CAUTION]))
     return Page(f"{plan.day.name}, {plan.day.date.isoformat()}", parts)
 
 
@@ -75,16 +75,16 @@ def _front(plan: Plan) -> Iterator[Part]:
     if day.crew:
         rows.append(("crew", ", ".join(f"{one.id}: {one.name}" if one.name else one.id for one in day.crew)))
     for pause in day.breaks:
-        start = f"{pause.earliest:%H:%M} to {pause.latest:%H:%M}"
-        rows.append((pause.name or pause.id, f"{pause.minutes:g} min, to begin {start}"))
+        start = f"between {pause.earliest:%H:%M} and {pause.latest:%H:%M}"
+        rows.append((pause.name or pause.id, f"{pause.minutes:g} min, starts {start}"))
     for look in day.looks:
         who = f" ({look.talent})" if look.talent else ""
         call = f", called {look.call:%H:%M}" if look.call else ""
         rows.append((f"look {look.id}", f"{look.name or look.id}{who}: {look.prep_min:g} min{call}"))
     where = "indoors" if place.indoors else f"outdoors, wind {speed(place.wind_ms, units, 'g')}"
     gust = f", gusts {speed(place.gust_ms, units, 'g')}" if place.gust_ms else ""
-    limits = f"stable to a lean of {place.tilt_limit_deg:g}°, reach {length(place.reach_m, units)}"
-    carried = f"carried up to {length(place.carry_m, units)}"
+    limits = f"stands stable to a lean of {place.tilt_limit_deg:g}°, reach {length(place.reach_m, units)}"
+    carried = f"loads above {length(place.carry_m, units)} lowered before a move"
     rows.append(("place", f"{where}{gust}, {place.ambient_lux:g} lux; {limits}, {carried}"))
     yield from (Heading(day.name, 1), Pairs(rows))
 
@@ -92,7 +92,7 @@ def _front(plan: Plan) -> Iterator[Part]:
 def _batteries(plan: Plan) -> Iterator[Part]:
     lines = []
     for battery in batteries(plan):
-        text = f"{battery.head}: {battery.spent:.0f} full flashes of {battery.of:g} a charge"
+        text = f"{battery.head}: {battery.spent:.0f} full flashes of {battery.of:g} per charge"
         if battery.changes:
             text += f"; change before {', '.join(battery.changes)}"
         if not battery.lasts:

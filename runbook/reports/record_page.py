@@ -17,7 +17,7 @@ from runbook.model.day import Plan
 from runbook.reports.document import CAUTION, Checklist, Heading, Page, Pairs, Part, Table, Text, Tick
 
 _TIME_COLUMNS = (
-    "setup", "", "began", "over", "change", "planned", "shooting", "planned", "frames", "planned",
+    "setup", "", "began", "ended", "change", "planned", "shooting", "planned", "frames", "planned",
 )  # fmt: skip
 
 
@@ -55,7 +55,7 @@ def _parts(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[Part]:
     elif not state.shot:
         yield Text("No setup was marked as shot.")
     else:
-        yield Text("What was shot was shot as planned." if not_shot else "Every setup was shot as planned.")
+        yield Text("All setups shot were as planned." if not_shot else "Every setup was shot as planned.")
     if readings := [*day_record.reading_rows(plan, state)]:
         yield Heading("Readings")
         yield Table(("setup", "head", "read", "predicted"), readings, 2)
@@ -93,19 +93,19 @@ def _section(title: str, lines: Sequence[str], none: str) -> Iterator[Part]:
 def _battery_text(battery: BatteryUse) -> str:
     flashes = f"about {battery.spent:.0f} full flashes spent"
     if not battery.changed:
-        return f"{flashes}, {battery.of:g} a charge"
+        return f"{flashes}, {battery.of:g} per charge"
     times = "once" if battery.changed == 1 else f"{battery.changed} times"
-    return f"{flashes} since the last change, {battery.of:g} a charge; changed {times}"
+    return f"{flashes} since the last change, {battery.of:g} per charge; changed {times}"
 
 
 def _counted_home(plan: Plan, state: DayState, entries: list[Entry]) -> Iterator[Part]:
     kit, batteries = kit_count(plan, entries), day_record.battery_use(plan, state, entries)
-    yield Heading("Counted home")
+    yield Heading("Kit count")
     yield from (Text(f"MISSING: {kind} {item}", "warn") for kind, item in kit.missing)
     if kit.uncounted:
-        yield Text(f"{len(kit.uncounted)} things were not counted.", "warn")
+        yield Text(f"{len(kit.uncounted)} items were not counted.", "warn")
     elif not kit.missing:
-        yield Text("Everything in the kit was counted home.")
+        yield Text("The kit is complete.")
     charge = [Tick(battery.head, _battery_text(battery)) for battery in batteries if battery.charge]
     yield Heading("To charge", 3)
-    yield Checklist("", charge) if charge else Text("No head was fired, as far as the journal knows.")
+    yield Checklist("", charge) if charge else Text("None: the journal records no flashes.")

@@ -30,7 +30,7 @@ from runbook.stands.verdict import Verdict, has_wind, judge_panels, judge_setup,
 from runbook.stands.verdict_text import bag_place_text, panel_limit_text, panel_state, rig_turn_text
 
 _HEAD_COLUMNS = (
-    "head", "power", "meter at face", "role", "through", "place", "height", "stand", "over f", "under key", "",
+    "head", "power", "meter at face", "role", "modifier", "place", "height", "stand", "over f", "under key", "",
 )  # fmt: skip
 # The page is as wide as A4 and as high as Letter, without margins, in mm; page.css has the same figures.
 _PAGE_HIGH: Final = 256.0
@@ -93,7 +93,7 @@ def face_picture(plan: Plan, setup: Setup, light: Prediction, wide_px: int) -> P
 
     Raises ValueError when a place is not real.
     """
-    text = f"The face as this plan lights it: {face_caption(light) or 'no key'}"
+    text = f"The face in this light: {face_caption(light) or 'no key'}"
     return Picture(face_data_uri(LitSetup(plan.kit, setup, light), wide_px) if wide_px else "", text)
 
 
@@ -207,7 +207,7 @@ def _cloth_rows(plan: Plan, setup: Setup, light: Prediction) -> Iterator[tuple[s
     for hung, lit in zip(setup.hung_cloths, light.cloths, strict=True):
         up = f"{figure(length(hung.hem_m, units))} to {length(hung.rail_m(plan.kit.cloth[hung.cloth]), units)}"
         on = f"on {' and '.join(hung.held_by)}" if hung.held_by else "held by the building"
-        shot = "the picture is taken through it" if lit.veils else in_shot_text(lit).lower()
+        shot = "between lens and face" if lit.veils else in_shot_text(lit).lower()
         place = f"{short_place_text(hung, units)}{cloth_text(hung)}"
         reads = "" if lit.reads_stops is None else meter_text(lit.reads_stops)
         yield hung.cloth, place, up, reads, ", ".join(hung.bags), ", ".join(filter(None, (on, shot)))
@@ -249,7 +249,7 @@ def change_parts(planned: PlannedChange) -> Iterator[Part]:
     if planned.checks:
         first = {step.key: step.n for step in reversed(change.steps)}
         ticks = [(min(first[key] for key in hold.steps), hold.check.text) for hold in planned.checks]
-        yield Checklist("Checks, each before the step it holds", [Tick(t, "", ("before", str(n))) for n, t in ticks])
+        yield Checklist("Checks: tick each before its step", [Tick(t, "", ("before", str(n))) for n, t in ticks])
 
 
 def _step_notes(change: Changeover, mine: CrewStep, reason: str) -> Iterator[str]:

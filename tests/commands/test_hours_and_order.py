@@ -144,7 +144,7 @@ def _compared(changing_s: float, finish_s: float) -> list[str]:
 
 def test_another_order_is_compared_with_the_one_given_and_under_a_minute_as_good() -> None:
     assert _compared(10, -35) == _compared(0, 59) == ["the order in day.toml is as good, to the minute"]
-    assert _compared(180, -2700) == ["the order in day.toml: 12 min of changing; the day would end at 10:00"]
+    assert _compared(180, -2700) == ["the order in day.toml: 12 min of changeovers; the day would end at 10:00"]
     assert _compared(180, 2700)[1].endswith("see runbook order --soonest")
 
 

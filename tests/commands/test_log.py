@@ -36,7 +36,7 @@ def test_as_shot_is_a_day_that_can_be_checked_and_opened(day: Path, tmp_path: Pa
 
 def test_as_shot_writes_over_nothing(day: Path, tmp_path: Path, capsys: Capture) -> None:
     assert main(["log", str(day), "--as-shot", str(tmp_path)]) == 2
-    assert "is there already" in capsys.readouterr().err
+    assert "already exists" in capsys.readouterr().err
     assert main(["log", str(day), "--as-shot", str(tmp_path / "no" / "x")]) == 2
     assert "no such file or directory" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
@@ -74,7 +74,7 @@ def test_a_match_of_an_unknown_setup_or_a_head_without_light_is_reported(day: Pa
     assert main(["log", str(day), "--match", "keeper-windw", "A=4"]) == 2
     assert "did you mean keeper-window?" in capsys.readouterr().err
     assert main(["log", str(day), "--match", "seamstress-thread", "D=4"]) == 1
-    assert "D: no light there to match" in capsys.readouterr().err
+    assert "D: no light to compare" in capsys.readouterr().err
 
 
 def test_a_match_as_json_has_the_same_facts(day: Path, capsys: Capture) -> None:
@@ -111,7 +111,7 @@ def test_a_day_nobody_began_can_be_copied_as_planned(tmp_path: Path) -> None:
 def test_a_folder_that_is_not_there_cannot_be_read(tmp_path: Path, capsys: Capture) -> None:
     (tmp_path / "notes.txt").touch()
     cases = {
-        "no": "is not there; name a day's folder",
+        "no": "does not exist; name a day's folder",
         "notes.txt": "is not a folder; name the folder that holds day.toml",
         "x" * 300: "cannot be read: file name too long; ",
     }

@@ -7,9 +7,9 @@ from tests.day.days import DEMO
 
 
 @pytest.mark.parametrize(("words", "status", "text"), [
-    (["--to", "load-in"], 2, "--to: no setup load-in; one of wrap, keeper-window"),
-    (["--from", "wrap"], 2, "--from: no setup wrap; one of load-in, keeper-window"),
-    (["--from", "nowhere"], 2, "--from: no setup nowhere; one of load-in, keeper-window"),
+    (["--to", "load-in"], 2, "--to: no setup is called load-in; there are captain-chart"),
+    (["--from", "wrap"], 2, "--from: no setup is called wrap; there are captain-chart"),
+    (["--from", "nowhere"], 2, "--from: no setup is called nowhere; there are captain-chart"),
     (["--from", "load-in"], 0, "load-in"),
     (["--to", "wrap"], 0, "wrap"),
 ])  # fmt: skip
@@ -30,7 +30,7 @@ def test_every_step_a_person_is_named_for_has_its_number_above(capsys: pytest.Ca
     lines = lines_to("keeper-window", capsys)
     assert [line.split()[0] for line in lines if line.endswith(")")] == [str(n) for n in range(1, 25)]
     # alone is shown only where one can do it alone
-    assert "about 4 min shared over 3, 8 min alone; " in lines[0] and "needed" not in lines[0]
+    assert "about 4 min with 3 people, 8 min with one; " in lines[0] and "needed" not in lines[0]
     boom = lines_to("keeper-lamp", capsys)
     assert boom[0].endswith("; 2 people needed") and " alone" not in boom[0]
     # a step that is a block of its own stands out of the block before

@@ -56,7 +56,7 @@ def test_what_cannot_be_done_is_refused_with_the_reason_and_not_written() -> Non
     ):  # fmt: skip
         assert refused(action, *args) == "no current setup; begin one first"
     session.begin(FIRST)
-    assert refused(session.begin, FIRST) == "keeper-window is the current setup already"
+    assert refused(session.begin, FIRST) == "keeper-window is already the current setup"
     assert refused(session.begin, "nowhere").startswith("no setup nowhere; the day has keeper-w")
     assert refused(session.note, " ") == "a note needs words"
     assert refused(session.skip_step, session.view.todo[0], "").startswith("a reason is needed")
@@ -67,7 +67,7 @@ def test_what_cannot_be_done_is_refused_with_the_reason_and_not_written() -> Non
         assert refused(action, done, *args).startswith("cannot be done now: Place S1 at")
     written = len(session.entries)
     session.begin(None)
-    assert refused(session.begin, None) == "the wrap is the current setup already"
+    assert refused(session.begin, None) == "the wrap has already begun"
     assert len(session.entries) == written + 1
 
 

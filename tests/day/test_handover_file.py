@@ -166,7 +166,7 @@ def test_a_bomb_is_refused_before_it_is_unpacked(monkeypatch: pytest.MonkeyPatch
 @pytest.mark.parametrize(("limit", "value", "text"), [
     ("_TOTAL_MAX", 100, "too big once unpacked"),
     ("_MEMBERS_MAX", 3, "over 3 files"),
-    ("FILE_MAX", 10, "no handover is so large"),
+    ("FILE_MAX", 10, "no handover is that large"),
 ])  # fmt: skip
 def test_too_many_and_too_much_are_refused(limit: str, value: int, text: str, monkeypatch: pytest.MonkeyPatch) -> None:
     raw = built()

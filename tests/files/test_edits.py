@@ -110,7 +110,7 @@ def test_setups_move_in_the_order_and_come_after_the_one_they_start_from() -> No
         edits.reorder(TEXTS, order[0], -1)
     texts = after(edits.add_setup(TEXTS, "new", f'like = "{order[0]}"\n', order[0]))
     assert plan_of(texts).day.order == (order[0], "new", *order[1:])
-    with pytest.raises(NotEdited, match="there already"):
+    with pytest.raises(NotEdited, match="already exists"):
         edits.add_setup(TEXTS, "Kit", "")
 
 

@@ -101,7 +101,7 @@ def test_what_is_no_regular_file_is_a_fault_and_not_waited_for(day: Path) -> Non
     assert found == {
         "dir.toml": "is not a regular file",
         "pipe.toml": "is not a regular file",
-        "gone.toml": "points at a file that is not there",
+        "gone.toml": "points at a file that does not exist",
         "round.toml": found["round.toml"],
     }
     assert found["round.toml"].startswith("cannot be read")
@@ -117,13 +117,13 @@ def test_hidden_files_and_other_files_are_left_alone(day: Path) -> None:
 def test_without_its_files_a_day_is_a_fault_with_the_command_that_starts_one(day: Path, file: str) -> None:
     (day / file).unlink()
     (fault,) = faults_of(day)
-    assert (fault.file, fault.what) == (str(day / file), "is not there")
+    assert (fault.file, fault.what) == (str(day / file), "does not exist")
     assert "runbook new DAY" in fault.do
 
 
 def test_no_folder_and_no_folder_at_all(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
-    cases = {"none": "is not there", "file": "is not a folder", "nul\0": "cannot be read"}
+    cases = {"none": "does not exist", "file": "is not a folder", "nul\0": "cannot be read"}
     for name, what in cases.items():
         (fault,) = faults_of(tmp_path / name)
         assert what in fault.what

@@ -64,7 +64,7 @@ def test_an_empty_folder_is_filled_where_it_is(tmp_path: Path, monkeypatch: pyte
 
 def test_what_is_there_is_left_alone(tmp_path: Path) -> None:
     (tmp_path / "notes").write_text("mine")
-    with pytest.raises(Unreadable, match="is not empty; name a new one"):
+    with pytest.raises(Unreadable, match="is not empty; name a new folder"):
         start_day(tmp_path, DATE)
     assert [path.name for path in tmp_path.iterdir()] == ["notes"]
 

@@ -113,7 +113,7 @@ def test_a_face_says_its_pattern_and_how_far_the_fill_is_under_the_key() -> None
     (sheet,) = setup_sheets(short("keeper-window"))
     (face,) = [part.instead for part in sheet if isinstance(part, Picture) and part.instead.startswith("The face")]
     light = predict(demo(), demo().setups["keeper-window"])
-    assert face == f"The face as this plan lights it: {face_caption(light)}"
+    assert face == f"The face in this light: {face_caption(light)}"
 
 
 def test_a_stand_that_is_not_stable_comes_first_with_what_it_needs_and_a_warning() -> None:
@@ -141,9 +141,9 @@ def test_lengths_masses_and_speeds_are_in_the_units_of_the_day() -> None:
     assert "gust limit 10.3 mph" in other["note"]
     places = [pairs(flat(day_page(each).parts))["place"] for each in (plan, imperial(plan))]
     assert places[0].startswith("outdoors, wind 2 m/s, gusts 3.5 m/s, 60 lux; ")
-    assert places[0].endswith("reach 1.9 m, carried up to 2.5 m")
+    assert places[0].endswith("reach 1.9 m, loads above 2.5 m lowered before a move")
     assert places[1].startswith("outdoors, wind 4.5 mph, gusts 7.8 mph, 60 lux; ")
-    assert places[1].endswith("reach 6 ft 3 in, carried up to 8 ft 2 in")
+    assert places[1].endswith("reach 6 ft 3 in, loads above 8 ft 2 in lowered before a move")
 
 
 def test_a_panel_shows_its_role_and_outdoors_its_gust_limit() -> None:
@@ -173,11 +173,11 @@ def test_a_changeover_is_timed_for_the_crew_and_for_one_where_one_can_do_it() ->
         return [headings(sheet)[1].split(": ", 1)[1] for sheet in pages]
 
     first, boom = summaries(3)
-    assert first.startswith("24 steps, about ") and " shared over 3, " in first and " alone; " in first
-    assert " shared over 3; " in boom and boom.endswith("; 2 people needed")
+    assert first.startswith("24 steps, about ") and " with 3 people, " in first and " with one; " in first
+    assert " with 3 people; " in boom and boom.endswith("; 2 people needed")
     alone = summaries(1)[1]
     assert alone.endswith("; 2 people needed") and "shared" not in alone
-    assert " shared over 6;" in summaries(8)[1]  # no schedule is shared over more
+    assert " with 6 people;" in summaries(8)[1]  # no schedule is shared over more
 
 
 def test_a_sheet_says_which_legs_carry_the_bags_and_how_they_are_turned() -> None:

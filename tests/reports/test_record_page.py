@@ -30,12 +30,12 @@ def test_times_planned_and_real_stand_side_by_side() -> None:
 def test_what_is_missing_or_not_counted_is_named() -> None:
     session = played()
     assert "MISSING" not in page(session)
-    assert "things were not counted" in page(session)
+    assert "items were not counted" in page(session)
     session.count_kit("bag", ("B1",), ("B2",))
     assert "MISSING: bag B2" in page(session).replace("\\", "")
     for line in kit_list(session.plan):
         session.count_kit(line.kind, line.ids)
-    assert "Everything in the kit was counted home." in page(session)
+    assert "The kit is complete." in page(session)
 
 
 def test_a_note_cannot_break_out_of_the_page() -> None:
@@ -48,7 +48,7 @@ def test_a_note_cannot_break_out_of_the_page() -> None:
 
 def test_only_a_day_shot_through_has_every_setup_shot() -> None:
     session = begun(short(FIRST, SECOND))
-    for text in ("No setup was marked as shot.", f"{FIRST}: not begun", "No head was fired"):
+    for text in ("No setup was marked as shot.", f"{FIRST}: not begun", "the journal records no flashes"):
         assert text in page(session)
     assert "as planned." not in page(session)
     for setup_id, is_last in ((FIRST, False), (SECOND, True)):
@@ -56,4 +56,4 @@ def test_only_a_day_shot_through_has_every_setup_shot() -> None:
         session.mark_shot()
         text = page(session)
         assert ("Every setup was shot as planned." in text) == ("Every setup was shot." in text) == is_last
-        assert ("What was shot was shot as planned." in text) == (f"{SECOND}: not begun" in text) == (not is_last)
+        assert ("All setups shot were as planned." in text) == (f"{SECOND}: not begun" in text) == (not is_last)

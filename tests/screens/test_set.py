@@ -266,7 +266,7 @@ async def test_go_shows_every_setup_and_goes_anywhere() -> None:
         await press(pilot, "g", "up", "up", "enter")
         assert session.state.at_work == "seamstress-veil"
         await press(pilot, "g", "3")
-        assert "seamstress-veil is the current setup already" in shown(pilot)
+        assert "seamstress-veil is already the current setup" in shown(pilot)
         await press(pilot, "g", "w")
         assert session.state.wrapping
 
