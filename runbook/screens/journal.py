@@ -32,8 +32,11 @@ class JournalScreen(DayScreen):
     ]
 
     def compose_body(self) -> Iterable[Widget]:
-        yield Log(self.glyphs, "log", _INDENT, follow=True)
+        yield Log(self.glyphs, "log", _INDENT)
         yield self.lines("as-shot", "part")
+
+    def on_mount(self) -> None:
+        self.query_one(Log).anchor()  # the newest stay in view, unless a person scrolls
 
     def repaint(self) -> None:
         """Paint the entries, and what differs from the plan."""

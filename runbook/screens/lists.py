@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from textwrap import TextWrapper
 from typing import ClassVar, Final, Literal
 
 from rich.cells import cell_len
@@ -23,7 +22,7 @@ from runbook.day.day_view import DayView
 from runbook.day.gates import StepLine
 from runbook.day.state import Tick
 from runbook.screens.keys import key
-from runbook.screens.text import Glyphs, Line
+from runbook.screens.text import Glyphs, Line, wrap_words
 
 
 def content(lines: Iterable[str | Line], glyphs: Glyphs) -> Content:
@@ -35,7 +34,7 @@ def content(lines: Iterable[str | Line], glyphs: Glyphs) -> Content:
 def fill(text: str, width: int, indent: int, glyphs: Glyphs) -> str:
     """Return a text wrapped, from its second line on ``indent`` cells in; in one line where the width is not known."""
     indent = min(indent, width // 2)
-    return TextWrapper(width or 1000, subsequent_indent=" " * indent, break_on_hyphens=False).fill(glyphs.shown(text))
+    return "\n".join(wrap_words(glyphs.shown(text), width or 1000, indent))
 
 
 class Lines(Static):
@@ -56,16 +55,13 @@ class Lines(Static):
 
 
 class Log(VerticalScroll):
-    """Lines to scroll through with the keys of the library; a long one goes on ``indent`` cells in.
-
-    With ``follow`` the newest stay in view.
-    """
+    """Lines to scroll through with the keys of the library; a long one goes on ``indent`` cells in."""
 
     BINDING_GROUP_TITLE = "Reading"
 
-    def __init__(self, glyphs: Glyphs, widget_id: str, indent: int, *, follow: bool = False) -> None:
+    def __init__(self, glyphs: Glyphs, widget_id: str, indent: int) -> None:
         super().__init__(id=widget_id)
-        self.glyphs, self.indent, self.follow = glyphs, indent, follow
+        self.glyphs, self.indent = glyphs, indent
         self.lines: list[Line] = []
 
     def compose(self) -> ComposeResult:
@@ -79,14 +75,12 @@ class Log(VerticalScroll):
         self._fill()
 
     def _fill(self) -> None:
-        at_end, width = self.is_vertical_scroll_end, self.scrollable_content_region.width
+        width = self.scrollable_content_region.width
         wrapped = ((fill(text, width, self.indent, self.glyphs), style) for text, style in self.lines)
         self.query_one(Static).update(Content("\n").join(Content.styled(*line) for line in wrapped))
-        if self.follow and at_end:
-            self.scroll_end(animate=False)
 
     def on_resize(self) -> None:
-        self._fill()
+        self.call_after_refresh(self._fill)  # sooner, the library keeps the height of the text before
 
 
 class Paged:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 import unicodedata
 from dataclasses import dataclass
@@ -13,6 +14,8 @@ from rich.cells import cell_len, set_cell_size
 
 Line = tuple[str, str]  # a text and its style
 
+_NO_BREAK: Final = "\u00a0"
+_BEFORE_UNIT: Final = re.compile(r"(?<=\d) (?=[A-Za-z]{1,3}\b|%)")
 _ASCII_FOR: Final = str.maketrans(
     {"°": " deg", "·": "-", "–": "-", "—": "-", "…": "...", "×": "x", "²": "2", "’": "'", "→": ">"}
 )
@@ -75,6 +78,10 @@ def glyphs_for_terminal() -> Glyphs:
     return ASCII if os.environ.get("RUNBOOK_ASCII") or encoding != "utf8" else UNICODE
 
 
-def wrap_words(text: str, width: int) -> list[str]:
-    """Return words on lines of at most ``width`` letters; a longer word is broken."""
-    return TextWrapper(width, break_on_hyphens=False).wrap(text)
+def wrap_words(text: str, width: int, indent: int = 0) -> list[str]:
+    """Return words on lines of at most ``width`` letters, from the second on ``indent`` in; a longer word is broken.
+
+    A number and its unit stay on one line.
+    """
+    wrapper = TextWrapper(width, subsequent_indent=" " * indent, break_on_hyphens=False)
+    return [line.replace(_NO_BREAK, " ") for line in wrapper.wrap(_BEFORE_UNIT.sub(_NO_BREAK, text))]

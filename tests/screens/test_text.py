@@ -34,6 +34,11 @@ def test_degrees_are_spelled_where_there_is_no_sign_for_them() -> None:
     assert ASCII.shown("left 45°, José") == "left 45 deg, Jose"
 
 
+def test_a_number_and_its_unit_stay_on_one_line() -> None:
+    assert wrap_words("right 165°, 1.3 m, B3: 7 kg", 12, indent=2) == ["right 165°,", "  1.3 m, B3:", "  7 kg"]
+    assert wrap_words("right 165°, 1.3 m, B3", 15) == ["right 165°,", "1.3 m, B3"]
+
+
 @given(st.text(alphabet=string.ascii_letters + string.digits + " /+.", max_size=60), st.integers(1, 40))
 def test_wrapping_loses_nothing_and_fits(text: str, width: int) -> None:
     lines = wrap_words(text, width)
