@@ -54,7 +54,7 @@ def run(args: Namespace) -> int:
         except Refused as why:
             raise refusal("handover", "", str(why)) from None
         selects = len(session.view.frames.select_files(records))
-    print_line(f"pictures in the file: {selects}, small copies of the selects; no others")
+    print_line(f"pictures in the file: {selects} (small copies of the selects, no others)")
     print_line(f"wrote {shown_path(path)}; {to} takes the day over with: runbook resume {path.name}")
     return FINE
 

@@ -14,7 +14,7 @@ from runbook.day.frames import ClockOf, Difference, Shot, difference_text, shots
 from runbook.day.state import DayState
 from runbook.model.units import count_text
 
-_SOURCES: Final = {"set": "set by hand", "arrivals": "from arrivals", "unknown": "not known yet: taken as right"}
+_SOURCES: Final = {"set": "set by hand", "arrivals": "from arrivals", "unknown": "not known yet: assumed right"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -198,7 +198,7 @@ def _next(session: Session) -> Iterator[HandoverLine]:
         yield _line(topic, "the wrap", "wrap")
     for pause in plan.day.breaks:
         if pause.id not in state.breaks:
-            text = f"{pause.name or pause.id}, to begin {pause.earliest:%H:%M} to {pause.latest:%H:%M}"
+            text = f"{pause.name or pause.id}, starts between {pause.earliest:%H:%M} and {pause.latest:%H:%M}"
             yield _line(topic, text, pause.id)
     worn = plan.setups[state.at_work].look if state.at_work in plan.setups else None
     for talent, due in state.late.items():
