@@ -45,7 +45,7 @@ def hands_of(
         return lift.people, lift.why
     if held is not None:
         why = hold_reason(str(own_stand(step, before)), held, goal, kit, place, units=units)
-        return lift.people + 1, f"{why}: one person holds it"
+        return lift.people + 1, f"{why}; one person holds it"
     return 1, ""
 
 

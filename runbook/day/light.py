@@ -163,14 +163,14 @@ def _ratio_text(stops: float) -> str:
 
 
 def set_ask_text(ask: SetAsk) -> str:
-    """``target of the background: f/8, 0.2 stops over when all is set``."""
+    """``target of the background: f/8, 0.2 stops over with all powers set``."""
     of = f"the {ask.of}" if ask.of in ("background", "whole") else ask.of
     target = f"target of {of}: {meter_text(ask.wanted_stops)}"
     if ask.left_over_stops is None:
         return f"{target}; no light reaches it"
     off = abs(round(ask.left_over_stops, 1))
     left = f"{off:.1f} stops {'over' if ask.left_over_stops > 0 else 'under'}" if off else "met"
-    return f"{target}, {left} when all is set"
+    return f"{target}, {left} with all powers set"
 
 
 def target_text(head: HeadLight | None) -> str:

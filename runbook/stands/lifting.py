@@ -91,7 +91,7 @@ def hands_for(
     low = low_m if low_m is not None else _BAG_GRIP_M if verb in _BAGGED else _GRIP_M
     people, load = people_for(kg, low, high_m), mass(kg, units, ".1f")
     if boom and verb in _CARRIED | _RAISED:
-        return Hands(max(2, people or len(_TEAM)), "a boom: one holds the arm, one works the lock")
+        return Hands(max(2, people or len(_TEAM)), "one holds the boom's arm, one works the lock")
     if verb in _RAISED and kg > RAISED_KG:
         most = mass(RAISED_KG, units, "g")
         return Hands(2, f"{load}, over the {most} one person raises by hand: use a wind-up stand")

@@ -28,7 +28,7 @@ def test_powers_to_set_and_what_is_asked_of_the_set_are_shown(capsys: pytest.Cap
     assert row[2] == row[-3] == str(demo().setups["keeper-window"].light["B"].power)
     assert row[-1] == "calculated"
     assert "set this" in text
-    assert "target of the background: f/4, met when all is set" in text
+    assert "target of the background: f/4, met with all powers set" in text
     assert main(["light", str(DEMO), "--setup", "keeper-window", "--json"]) == 0
     (setup,) = json.loads(capsys.readouterr().out)["setups"]
     asked = {ask["of"]: ask for ask in setup["asks"]}

@@ -172,7 +172,7 @@ def test_what_a_crew_must_know_of_the_steps_of_a_hold() -> None:
     assert made.people == 2
     boom = Changeovers(demo()).between("captain-deck", "captain-chart")
     said = [mark for marks in boom.notes.values() for mark in marks]
-    assert any(mark.startswith("2 people: a boom") for mark in said)
+    assert any(mark.startswith("2 people: one holds the boom") for mark in said)
     assert "can be done ahead" in said
 
 
