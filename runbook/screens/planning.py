@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from typing import Any, ClassVar, Final
 
+from rich.text import Text
 from textual import events
 from textual.binding import BindingType
 from textual.containers import Container, Horizontal, Vertical
 from textual.widget import Widget
-from textual.widgets import OptionList
+from textual.widgets import Tree
+from textual.widgets.tree import TreeNode
 
 from runbook import __version__
 from runbook.day.actions import Refused
@@ -27,32 +29,56 @@ from runbook.model.day import Plan
 from runbook.screens.base import WIDE
 from runbook.screens.face import FacePicture
 from runbook.screens.keys import key
-from runbook.screens.lists import PickList
-from runbook.screens.plan_actions import ALONE, At, PlanActions
+from runbook.screens.lists import Paged
+from runbook.screens.plan_actions import At, PlanActions
 from runbook.screens.plan_floor import PlanFloor
 from runbook.screens.plan_form import PlanForm
 from runbook.screens.text import Glyphs, Line
 
+_TITLE: Final = 21  # cells of a title in the list
 _BOTH: Final = 64  # from so many columns on the list stands beside the floor
 _MOST_PROBLEMS: Final = 3
 
 
-def outline_line(thing: Thing, count: int, glyphs: Glyphs, *, unfolded: bool) -> Line:
-    """Return a line of the outline: a kind with how many there are, or a thing under it."""
-    if thing.path is None:
-        sign = glyphs.unfolded if unfolded else glyphs.folded
-        return f"{sign} {thing.title} {'' if unfolded else count}".rstrip(), "bold"
-    return f"{'' if thing.kind in ALONE else '  '}{thing.title}", "bold" if thing.kind == DRAFT else ""
-
-
-class Outline(PickList):
+class Outline(Paged, Tree[Thing]):
     """The setups, the day, and the kit by kind; a kind is opened to see its things."""
 
     BINDING_GROUP_TITLE = "The list"
     BINDINGS: ClassVar[list[BindingType]] = [
-        key("right", "screen.go_in", "open", "open a kind, or go to the floor or the form; enter too"),
+        key("right", "select_cursor", "open", "open a kind, or go to the floor or the form; enter too"),
         key("left", "screen.fold", "close", "close the kind"),
     ]
+
+    def __init__(self, glyphs: Glyphs) -> None:
+        super().__init__("", id="outline")
+        self.show_root = self.show_guides = False
+        self.guide_depth, self.glyphs = 2, glyphs
+        self.ICON_NODE, self.ICON_NODE_EXPANDED = f"{glyphs.folded} ", f"{glyphs.unfolded} "
+        self.nodes: dict[Thing, TreeNode[Thing]] = {}
+
+    def show(self, things: Sequence[Thing], picked: Thing) -> None:
+        """Show these things, with the cursor on the one that is picked and its kind open."""
+        if things != [*self.nodes]:
+            self.clear()
+            before, self.nodes, kind = self.nodes, {}, self.root
+            for each in things:
+                label = Text(self.glyphs.cut(each.title, _TITLE), "bold" if each.kind == DRAFT else "")
+                if each.path is None:
+                    label = Text(f"{each.title} {sum(one.kind == each.kind for one in things) - 1}", "bold")
+                    opened = before[each].is_expanded if each in before else each.kind == "setup"
+                    kind = self.nodes[each] = self.root.add(label, each, expand=opened)
+                else:
+                    self.nodes[each] = (kind if each.listed else self.root).add_leaf(label, each)
+        node = self.nodes[picked]
+        if node.parent is not None and node.parent.is_collapsed:
+            node.parent.expand()
+        if self.last_line >= 0 and node is not self.cursor_node:  # a node has no line until one is asked for
+            self.cursor_line = node.line
+            self.call_after_refresh(self.on_resize)  # only then there is room to scroll in
+
+    def on_resize(self) -> None:
+        """Keep the cursor in view."""
+        self.scroll_to_line(self.cursor_line, animate=False)
 
 
 class PlanningScreen(PlanActions):
@@ -70,9 +96,7 @@ class PlanningScreen(PlanActions):
     def __init__(self) -> None:
         super().__init__()
         self.setup_id = None
-        self.unfolded = {"setup"}
-        self.shown: list[Thing] = []  # the lines of the outline
-        self.outline = Outline(self.glyphs, "outline")
+        self.outline = Outline(self.glyphs)
         self.floor, self.form = PlanFloor(), PlanForm(self.glyphs)
         self.face = FacePicture(self.glyphs, "face")
         self.saved = digest_of(self.desk.editor.folder)
@@ -112,32 +136,11 @@ class PlanningScreen(PlanActions):
     def repaint(self) -> None:
         """Paint the outline, the floor, the face and the form."""
         super().repaint()
-        self._show_outline()
+        self.show_title(self.outline, "the plan")
+        self.outline.show(self.desk.things, self.desk.thing)
         self._show_parts()
         self.show_sight()
         self.show_form()
-
-    def _show_outline(self) -> None:
-        desk = self.desk
-        counts = {kind: sum(each.kind == kind and each.path is not None for each in desk.things) for kind in
-                  {each.kind for each in desk.things}}  # fmt: skip
-        open_kind = desk.draft.key if desk.thing.kind == DRAFT and desk.draft else desk.thing.kind
-        if desk.thing.path is not None:
-            self.unfolded.add(open_kind)
-        heading, self.shown = "", []
-        for thing in desk.things:
-            if thing.path is None:
-                heading = thing.kind
-            elif not thing.listed and thing.kind != DRAFT:
-                heading = ""
-            if thing.path is None or not heading or heading in self.unfolded:
-                self.shown.append(thing)
-        lines = [
-            outline_line(each, counts[each.kind], self.glyphs, unfolded=each.kind in self.unfolded)
-            for each in self.shown
-        ]
-        self.show_title(self.outline, "the plan")
-        self.outline.show(lines, self.shown.index(desk.thing) if desk.thing in self.shown else 0)
 
     def _show_parts(self) -> None:
         """Show the list, the floor, the face and the form, or in a small window what has the keys."""
@@ -211,27 +214,32 @@ class PlanningScreen(PlanActions):
         if self.at == "form":
             return ("go(1)", "back")
         if self.at == "list":
-            return ("screen.go_in", "new", "copy", "delete", "undo", "keys")
+            return ("select_cursor", "new", "copy", "delete", "undo", "keys")
         if self.floor.held:
             return ("way('left')", "way('up')", "higher(1)", "feather(1)", "bags", "go_in", "undo", "back", "keys")
         return ("next(1)", "hold", "new", "delete", "bags", "go_in", "undo", "back", "keys")
 
     # -- going about -------------------------------------------------------------------------
 
-    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+    def on_tree_node_highlighted(self, event: Tree.NodeHighlighted[Thing]) -> None:
         """Go along with the cursor of the list, unless it is elsewhere by now."""
-        if event.option_list is self.outline and event.option_index == self.outline.highlighted:
-            thing = self.shown[event.option_index]
-            if thing != self.desk.thing and self.outline.has_focus:
-                self.settle()
-                self.desk.pick(thing)
-                self.floor.pick(None)
-                self.repaint()
+        thing = event.node.data
+        if thing and thing != self.desk.thing and event.node is self.outline.cursor_node and self.outline.has_focus:
+            self.settle()
+            self.desk.pick(thing)
+            self.floor.pick(None)
+            self.repaint()
 
-    async def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
-        """Go to what was chosen in the list."""
-        if event.option_list is self.outline:
+    async def on_tree_node_selected(self, event: Tree.NodeSelected[Thing]) -> None:
+        """Go to what was chosen in the list; a kind is opened or closed by the list itself."""
+        if not event.node.allow_expand:
             await self.action_go_in()
+
+    def on_tree_node_collapsed(self, event: Tree.NodeCollapsed[Thing]) -> None:
+        """Go to a kind that was closed over what is picked."""
+        if event.node.data and self.desk.thing in [each.data for each in event.node.children]:
+            self.desk.pick(event.node.data)
+            self.repaint()
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:
         """Show what has the keys."""
@@ -242,24 +250,16 @@ class PlanningScreen(PlanActions):
             self.repaint()
 
     async def action_go_in(self) -> None:
-        """Open a kind, or go to the floor of a setup, or to the form."""
-        thing = self.desk.thing
-        if thing.path is None:
-            self.unfolded ^= {thing.kind}
-            self.repaint()
-        elif self.at == "list" and thing.kind == "setup":
+        """Go to the floor of a setup, or to the form."""
+        if self.at == "list" and self.desk.thing.kind == "setup":
             self.to_floor()
-        else:
+        elif self.desk.thing.path is not None:
             await self.to_form()
 
     def action_fold(self) -> None:
         """Close the kind of the thing picked."""
-        thing = self.desk.thing
-        heading = next((each for each in self.shown if each.path is None and each.kind == thing.kind), None)
-        if heading is not None:
-            self.desk.pick(heading)
-            self.unfolded.discard(thing.kind)
-            self.repaint()
+        node = self.outline.nodes[self.desk.thing]
+        (node.parent if node.parent and node.parent.data else node).collapse()
 
     def to_list(self) -> None:
         """Give the keys to the list."""

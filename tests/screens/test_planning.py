@@ -62,9 +62,8 @@ def message(pilot: Pilot[Any]) -> str:
 
 async def to(pilot: Pilot[Any], title: str) -> None:
     """Move the cursor of the list to the line with this title."""
-    lines = [line.strip(" ▸▾0123456789") if "▸" in line or "▾" in line else line.strip()
-             for line, _ in screen(pilot).outline.lines]  # fmt: skip
-    away = lines.index(title) - screen(pilot).outline.cursor
+    outline = screen(pilot).outline
+    away = next(node.line for thing, node in outline.nodes.items() if thing.title == title) - outline.cursor_line
     await press(pilot, *["down" if away > 0 else "up"] * abs(away))
 
 
@@ -106,13 +105,12 @@ async def test_a_cursor_that_moves_before_it_was_followed_comes_to_rest(day: Pat
     monkeypatch.setattr(PlanningScreen, "repaint", lambda screen: (painted.append(1), repaint(screen)))
     async with planning(day) as pilot:
         outline = screen(pilot).outline
-        outline.highlighted = 3
-        outline.highlighted = 6
+        outline.cursor_line = 3
+        outline.cursor_line = 6
         await settled(pilot)
         painted.clear()
         await settled(pilot)
-        assert screen(pilot).desk.thing == screen(pilot).shown[6]
-        assert outline.highlighted == 6 and not painted
+        assert outline.cursor_line == 6 and outline.nodes[screen(pilot).desk.thing].line == 6 and not painted
 
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 45)])
@@ -260,6 +258,16 @@ async def test_tab_saves_escape_does_not_and_choices_are_searched_by_letters(day
         await press(pilot, "s", "t", "r", "enter")
         assert light(pilot).modifier.startswith("strip") or "does not" in shown(pilot)
         assert isinstance(pilot.app.screen, PlanningScreen)
+
+
+async def test_a_kind_is_closed_with_a_key_or_a_click_on_its_sign_and_a_click_picks(day: Path) -> None:
+    async with planning(day, "keeper-lamp") as pilot:
+        for again in (press(pilot, "left"), pilot.click("#outline", offset=(0, 1))):
+            await again
+            assert "▸ setups 9" in shown(pilot) and screen(pilot).desk.thing.title == "setups"
+            await press(pilot, "right", "down")
+        await pilot.click("#outline", offset=(20, 3))
+        assert screen(pilot).desk.thing.id == "keeper-lamp" and screen(pilot).floor.has_focus
 
 
 async def test_page_keys_do_no_harm_where_a_list_has_no_room(day: Path) -> None:
