@@ -209,7 +209,7 @@ def test_setups_come_in_the_order_of_the_day_and_the_rest_after() -> None:
     texts = TEXTS | {"apart.toml": 'like = "keeper-lamp"\n'}
     setups = [each for each in outline(texts) if each.kind == "setup" and each.path is not None]
     assert [each.id for each in setups] == [*order, "apart"]
-    assert setups[-1].title == "apart (not in the order)"
+    assert setups[-1].title == "unused: apart"
 
 
 def test_a_section_that_is_not_written_has_a_form_all_the_same() -> None:
