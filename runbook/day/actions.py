@@ -181,7 +181,7 @@ class Session:
         """Mark the setup at work as shot."""
         setup = self._at_work()
         if setup.id in self.state.shot:
-            raise Refused(f"{setup.id} is marked as shot already")
+            raise Refused(f"{setup.id} is already marked as shot")
         share = None
         if self.view.ready and not self.rehearsal:
             share = shooting_share(self.state.times, setup, self.clock())
@@ -293,9 +293,9 @@ class Session:
         # a head that is off comes on at its least: that is its first click up
         new = dial.nudged(old, clicks if old.fires else clicks - 1)
         if not old.fires and clicks <= 0:
-            raise Refused(f"{head} is off already")
+            raise Refused(f"{head} is already off")
         if new == old:
-            raise Refused(f"{head} is at {'full' if clicks > 0 else 'its lowest'} power already")
+            raise Refused(f"{head} is already at {'full' if clicks > 0 else 'its lowest'} power")
         self._dial({head: new})
         return new
 
@@ -356,7 +356,7 @@ class Session:
         made = [replace(data, before=str(self.dialled(data.item))) if data.key == "power" else data for data in changes]
         made = [data for data in made if data.before != data.now]
         if not made:
-            raise Refused("that is the target already")
+            raise Refused("that is already the target")
         self._write(*made)
         return ", ".join(change_text(data, self.plan.day.units) for data in made)
 
@@ -384,7 +384,7 @@ class Session:
     def note(self, text: str) -> None:
         """Write a note, to the setup at work if there is one."""
         if not text.strip():
-            raise Refused("a note needs words")
+            raise Refused("a note needs text")
         self._write(events.Note(self.state.at_work, text.strip()))
 
     def wind(self, gust_ms: float) -> str:
@@ -397,13 +397,13 @@ class Session:
     def pause(self, break_id: str, minutes: float | None = None, reason: str | None = None) -> None:
         """Begin a break; one that is not planned has its minutes and a reason."""
         if self.state.on_break is not None:
-            raise Refused("a break is on already")
+            raise Refused("a break has already begun")
         self._write(events.BreakBegun(break_id, minutes, reason if reason is None else _reason(reason)))
 
     def resume(self) -> None:
         """End the break."""
         if self.state.on_break is None:
-            raise Refused("no break is on")
+            raise Refused("no break has begun")
         self._write(events.BreakEnded(self.state.on_break))
 
     def talent_is_late(self, talent: str, due: str) -> None:

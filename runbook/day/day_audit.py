@@ -99,7 +99,7 @@ def _late_looks(plan: Plan, changes: Changeovers, run: Run, clock: DayClock) -> 
         earlier = clock.moment(60 * max((call_s - wait_s) // 60, 0)).time()
         then = median_run(day_as_planned(with_call(plan, look.id, earlier), changes, clock=clock))
         if min(then.wait_s(other) for other in then.slots if other.id == slot.id) <= wait_s - _LESS_S:
-            do = f"call the talent at {earlier:%H:%M}: call in [[look]] {look.id}; or shoot another look first"
+            do = f"call the talent at {earlier:%H:%M} (call in [[look]] {look.id}), or shoot another look first"
         else:
             do = f"{look.talent or 'the talent'} is on set until then: shoot another look first, or plan a break"
         prep = minutes_text(round(look.prep_min))

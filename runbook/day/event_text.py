@@ -58,7 +58,7 @@ def _checked(data: events.CheckTicked) -> str:
     if data.stage == JOURNAL:
         return f"checked the set after entries were lost: {data.answer}"
     if data.stage == HANDOVER:
-        return f"repeated: {data.answer or _line_text(data.check)}"
+        return f"confirmed: {data.answer or _line_text(data.check)}"
     return f"checked: {check_text(data.check)}"
 
 
@@ -73,7 +73,7 @@ def _skipped(data: events.Skipped) -> str:
     if data.what != "check":
         what = f"skipped: {(data.step or {}).get('text') or data.id}"
     elif data.stage == HANDOVER:
-        what = f"not repeated: {_line_text(str(data.id))}"
+        what = f"not confirmed: {_line_text(str(data.id))}"
     else:
         what = f"set aside: {check_text(str(data.id))}"
     return f"{what}, because: {data.reason}"
@@ -116,7 +116,7 @@ def compared_text(data: events.Compared) -> str:
     """``by camera, grey card: entry 12 about 0.7 stops over entry 10``; what clips and is left out is named."""
     side = "over" if data.stops > 0 else "under"
     clipped = f", without the {100 * data.clipped:.0f} % that clip" if data.clipped >= 0.005 else ""
-    of = "room light" if data.of == "ambient" else data.of
+    of = "ambient light" if data.of == "ambient" else data.of
     return f"by camera, {of}: entry {data.second} about {abs(data.stops):.1f} stops {side} entry {data.first}{clipped}"
 
 
@@ -169,7 +169,7 @@ def log_lines(entries: Sequence[Entry], units: Units = "metric") -> tuple[LogLin
             undone, target = not undone, by_number.get(target.data.entry)
         if target is None or target is entry:
             return event_text(entry, units)
-        return f"{'undone' if undone else 'brought back'}: entry {target.n}, {event_text(target, units)}"
+        return f"{'undone' if undone else 'redone'}: entry {target.n}, {event_text(target, units)}"
 
     def line(together: list[Entry]) -> LogLine:
         entry = together[0]

@@ -255,7 +255,7 @@ class FrameActions:
         return events.Compared(other.setup, of, one.n, other.n, round(read.stops, 2), round(read.clipped, 3))
 
     def record(self, compared: events.Compared) -> str:
-        """Record how the light in two frames compares; return it in words, room light beside its prediction."""
+        """Record how the light in two frames compares; return it in words, ambient light beside its prediction."""
         self.session._write(compared)
         words = compared_text(compared)
         if compared.of == "ambient":
@@ -266,7 +266,7 @@ class FrameActions:
         return words
 
     def keep_ambient(self) -> str:
-        """Save the room light of the last ambient test as ``ambient_lux`` in day.toml; return it in words.
+        """Save the ambient light of the last ambient test as ``ambient_lux`` in day.toml; return it in words.
 
         The flash is taken to be exposed as set. Undo does not take it back.
         """
@@ -284,7 +284,7 @@ class FrameActions:
         lux = round(ambient_lux(self._shot(test.second).frame, test.stops), 1)
         try:
             editor = Editor(session.folder, stamp_of(session.clock()), with_powers)
-            editor.apply(put(editor.texts, DAY_FILE, ("place", "ambient_lux"), lux), "room light by camera")
+            editor.apply(put(editor.texts, DAY_FILE, ("place", "ambient_lux"), lux), "ambient light by camera")
         except (Unreadable, NotEdited) as why:
             raise Refused(f"day.toml is not written: {why}") from None
         session.replan(editor.plan, editor.files)
@@ -297,7 +297,7 @@ def frame_actions(session: Session) -> FrameActions:
 
 
 def ambient_lux(frame: Frame, stops: float) -> float:
-    """Return the room light in lux that is so many stops over the exposure of a frame: ``N² = t · ISO · lux / 250``.
+    """Return the ambient light in lux that is so many stops over the exposure of a frame: ``N² = t · ISO · lux / 250``.
 
     Raises Refused where the frame does not say how it was exposed.
     """

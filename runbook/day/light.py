@@ -25,7 +25,7 @@ _NO_LIGHT: Final = 20.0  # stops away from which a reading is no light at all
 
 
 def flash_read(plan: Plan, setup: Setup, stops: float) -> float | None:
-    """Return the flash in a reading at the face, without room light; None when nearly all is room light."""
+    """Return the flash in a reading at the face, without ambient light; None when nearly all is ambient light."""
     shot = setup.exposure
     return without_ambient(stops, ambient_stops(plan.day.place.ambient_lux, shot.shutter, shot.iso))
 
@@ -33,9 +33,9 @@ def flash_read(plan: Plan, setup: Setup, stops: float) -> float | None:
 def anchor(plan: Plan, setup: Setup, light: Light, stops: float) -> Measured | None:
     """Return a reading of one head as a row of the kit, to carry other predictions from.
 
-    Room light is subtracted and the loss of cloths is added back: a row is about the head alone.
+    Ambient light is subtracted and the loss of cloths is added back: a row is about the head alone.
     What a feathered beam loses off its axis is added back too. None for a head that is off or not aimed at the face,
-    for a face outside its field angle, and when nearly all is room light.
+    for a face outside its field angle, and when nearly all is ambient light.
     """
     flash = flash_read(plan, setup, stops)
     off_axis = off_axis_stops(plan.kit, setup, light) if light.aim == "face" else None
@@ -187,11 +187,11 @@ def target_text(head: HeadLight | None) -> str:
 def reading_result(reading: Reading, flash: float | None, predicted: float | None, head: HeadLight | None) -> str:
     """Compare a meter reading with the prediction, and name the power that gives the target of its head, if any.
 
-    ``flash`` are the stops of the reading without room light, None where nearly all of it is room light.
+    ``flash`` are the stops of the reading without ambient light, None where nearly all of it is ambient light.
     """
     text = reading_place_text(reading, " read")
     if flash is None:
-        return f"{text}; nearly all of it is room light: use a faster shutter, and meter again"
+        return f"{text}; nearly all of it is ambient light: use a faster shutter, and meter again"
     if flash != reading.stops:
         text += f", {meter_text(flash)} of it flash"
     if predicted is not None and predicted < METER_LEAST:

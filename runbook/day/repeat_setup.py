@@ -31,7 +31,7 @@ _FACTS: Final = ("head", "where", "was_metered", "off_stops", "matches", "left_o
 
 @dataclass(frozen=True, slots=True)
 class ReadingMatch:
-    """One head (None: the whole set) now against as shot; readings in stops, without room light.
+    """One head (None: the whole set) now against as shot; readings in stops, without ambient light.
 
     ``was_stops`` is the reading to match: metered that day (``read_stops``) and carried over what
     was ``changed_after`` by what is predicted before and after; or else predicted. ``dial`` is the
@@ -82,8 +82,8 @@ def match_readings(
 ) -> tuple[ReadingMatch, ...]:
     """Compare readings ``now``, in stops by head (None: the whole set), with the setup as shot.
 
-    Flash is compared with flash: room light that shows in a reading is taken off. Leaves out a head
-    without light to match, or whose reading is nearly all room light. Raises KeyError for a head that
+    Flash is compared with flash: ambient light that shows in a reading is taken off. Leaves out a head
+    without light to match, or whose reading is nearly all ambient light. Raises KeyError for a head that
     is not in the setup.
     """
     state = state_after(plan, live(entries))
@@ -121,7 +121,7 @@ def _match(plan: Plan, state: DayState, setup: Setup, head: str | None, now: flo
 
 
 def _flash(plan: Plan, setup: Setup, stops: float, where: str) -> float | None:
-    """Return the flash in a reading, None where it is nearly all room light, which is known at the face only."""
+    """Return the flash in a reading, None where it is nearly all ambient light, which is known at the face only."""
     return flash_read(plan, setup, stops) if where == "face" else stops
 
 

@@ -173,7 +173,7 @@ def _overhead(plan: Plan, setup: Setup) -> Iterator[Problem]:
         under = max(load.width_m, load.height_m) / 2 + _HEAD_M
         away = ground_radius(placed.distance_m, placed.height_m, face_m)
         if stand.is_boom and placed.height_m > face_m and away < max(OVERHEAD_M, under):
-            where = "over the subject" if away < under else "a step from the subject"
+            where = "over the subject" if away < under else "within a step of the subject"
             do = "give it a second fixing without slack"
             yield Problem("note", "overhead", setup.id, stand.id, f"{item} hangs {where}", do)
 

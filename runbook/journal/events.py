@@ -237,7 +237,7 @@ class Selected:
 
 @_kind("compared")
 class Compared:
-    """By camera: the light in frame ``second`` against that in ``first``, in stops; of room light, or a grey card.
+    """By camera: the light in frame ``second`` against that in ``first``, in stops; of ambient light, or a grey card.
 
     ``clipped`` is the share of the picture that was left out because it clips.
     """

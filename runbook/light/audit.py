@@ -289,7 +289,7 @@ def _ambient(case: _Case) -> Iterator[Problem]:
     if under is None or case.light.whole_stops is None or under >= BURIED_STOPS - _SLACK:
         return
     level: Level = "stop" if under < -_SLACK else "warn" if under < AMBIENT_WARN_STOPS - _SLACK else "note"
-    what = f"room light {_stops(under)} {_way(-under)} the working aperture; {BURIED_STOPS:.0f} under needed to hide it"
+    what = f"ambient light {_stops(under)} {_way(-under)} the working aperture; {BURIED_STOPS:.0f} under would hide it"
     do = ", or ".join(_darker(case, BURIED_STOPS - under))
     yield case.problem(level, "ambient-over" if level == "stop" else "ambient-shows", None, what, do)
 

@@ -15,9 +15,9 @@ DARK: Final = -inf
 METER_LEAST: Final = -2.0  # f/0.5: less than this no meter shows
 INCIDENT_LUX: Final = 250.0  # C of a flat incident meter: ISO 2720:1974 via GNU Units, second-hand
 
-# a meter shows tenths: less room light than this does not show in a reading
+# a meter shows tenths: less ambient light than this does not show in a reading
 AMBIENT_ADDS_STOPS: Final = 0.1
-# with more room light than this a tenth off at the meter is a stop off in the flash: our own limit
+# with more ambient light than this a tenth off at the meter is a stop off in the flash: our own limit
 AMBIENT_MOST_STOPS: Final = 3.0
 
 
@@ -63,10 +63,10 @@ def ambient_stops(lux: float, shutter: str, iso: float) -> float:
 
 
 def without_ambient(stops: float, ambient: float | None) -> float | None:
-    """Return the flash in a meter's reading that contains room light; both in stops.
+    """Return the flash in a meter's reading that contains ambient light; both in stops.
 
-    The reading itself where room light adds less than 0.1 stop to it. None where nearly all of it
-    is room light, so that the flash is unknown.
+    The reading itself where ambient light adds less than 0.1 stop to it. None where nearly all of it
+    is ambient light, so that the flash is unknown.
     """
     if ambient is None:
         return stops

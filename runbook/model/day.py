@@ -69,7 +69,7 @@ class Place:
     """
 
     indoors: Annotated[Flag, about("false, so outdoors, adds the wind checks")] = True
-    ambient_lux: Annotated[NotNegative, about("the room's own light at the subject")] = 0.0
+    ambient_lux: Annotated[NotNegative, about("ambient light at the subject")] = 0.0
     wind_ms: Annotated[NotNegative, about("steady wind")] = 0.0
     gust_ms: Annotated[NotNegative | None, about("gusts, if known")] = None
     fan_ms: Annotated[NotNegative, about("wind of a fan at the stands, indoors too")] = 0.0

@@ -122,6 +122,6 @@ class FrameKeys(LightActions):
         pictures = self.pictures
         compared = await to_thread(pictures.compare, of)
         if self.day.do(lambda: pictures.record(compared), str) and of == "ambient":
-            choices = [("n", "leave day.toml unchanged", None), ("y", "save it as the room light of this place", True)]
+            choices = [("n", "leave day.toml unchanged", None), ("y", "save it as this place's ambient light", True)]
             await self.choose(f"{self.day.message}.", choices)
             self.day.do(pictures.keep_ambient, str)

@@ -37,7 +37,7 @@ def test_the_list_of_setups_shows_their_states() -> None:
     session = standing(short(FIRST, SECOND, "widow-letter", "widow-answer"))
     assert session.view.setups[0].state == "ready"
     session.mark_shot()
-    assert refused(session.mark_shot) == "keeper-window is marked as shot already"
+    assert refused(session.mark_shot) == "keeper-window is already marked as shot"
     session.skip_setup("widow-letter", "no widow")
     session.begin(SECOND)
     session.frames(30)
@@ -58,7 +58,7 @@ def test_what_cannot_be_done_is_refused_with_the_reason_and_not_written() -> Non
     session.begin(FIRST)
     assert refused(session.begin, FIRST) == "keeper-window is already the current setup"
     assert refused(session.begin, "nowhere").startswith("no setup nowhere; the day has keeper-w")
-    assert refused(session.note, " ") == "a note needs words"
+    assert refused(session.note, " ") == "a note needs text"
     assert refused(session.skip_step, session.view.todo[0], "").startswith("a reason is needed")
     assert refused(session.skip_setup, SECOND, " ").startswith("a reason is needed")
     do_next(session)
@@ -95,12 +95,12 @@ def test_readings_are_kept_by_head_and_the_last_one_counts() -> None:
 def test_the_dial_stops_at_its_ends_and_a_head_that_is_off_comes_on_at_its_least() -> None:
     session = in_first()
     assert str(session.nudge("A", 40)) == "full"
-    assert refused(session.nudge, "A", 1) == "A is at full power already"
+    assert refused(session.nudge, "A", 1) == "A is already at full power"
     assert str(session.nudge("A", -40)) == "1/128"
-    assert refused(session.nudge, "A", -1) == "A is at its lowest power already"
+    assert refused(session.nudge, "A", -1) == "A is already at its lowest power"
     assert refused(session.nudge, "D", 1) == "D is not used in keeper-window"
     session.begin("seamstress-thread")
-    assert refused(session.nudge, "D", -1) == "D is off already"
+    assert refused(session.nudge, "D", -1) == "D is already off"
     assert [str(session.nudge("D", 1)) for _ in range(2)] == ["1/128", "1/128+0.1"]
 
 

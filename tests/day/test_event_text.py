@@ -61,7 +61,7 @@ def test_the_text_of_a_reading_can_be_typed(tenths: int) -> None:
     (events.Selected("one", None), "select of one: none"),
     (
         events.Compared("one", "ambient", 3, 4, -4.97, 0.04),
-        "by camera, room light: entry 4 about 5.0 stops under entry 3, without the 4 % that clip",
+        "by camera, ambient light: entry 4 about 5.0 stops under entry 3, without the 4 % that clip",
     ),
     (events.SetupShot("one"), "shot: one"),
     (events.Changed("one", "head", "height_m", 2.0, 2.1, "A"), "changed: A height 2.0 m to 2.1 m"),
@@ -91,7 +91,7 @@ def test_a_check_and_a_line_of_the_handover_in_words_by_its_id() -> None:
         assert text_of(aside) == f"set aside: {text}, because: late"
     for line, text in LINES.items():
         unheard = Skipped("check", "seen it", id=line, stage="handover")
-        assert text_of(unheard) == f"not repeated: {text}, because: seen it"
+        assert text_of(unheard) == f"not confirmed: {text}, because: seen it"
 
 
 def test_every_kind_of_entry_and_every_check_a_day_can_ask_has_words() -> None:
@@ -108,7 +108,7 @@ def test_the_log_marks_what_was_undone() -> None:
     assert [(line.entry.n, line.text, line.undone) for line in session.view.log_lines] == [
         (1, "note: rain", True),
         (2, "undone: entry 1, note: rain", False),
-        (3, "brought back: entry 1, note: rain", False),
+        (3, "redone: entry 1, note: rain", False),
         (4, "undone: entry 1, note: rain", False),
     ]
     (line,) = log_lines([entry for entry in session.entries if entry.n == 2])

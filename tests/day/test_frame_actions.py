@@ -341,7 +341,7 @@ def test_an_ambient_test_is_told_beside_the_prediction_and_can_be_kept(kept: Car
     kept.shoot("room.jpg", code=17, size=(160, 160))
     flash, room = kept.session.view.frames.of(SECOND)
     text = kept.actions.record(kept.actions.compare("ambient"))
-    assert text.startswith(f"by camera, room light: entry {room.n} about")
+    assert text.startswith(f"by camera, ambient light: entry {room.n} about")
     assert f"entry {flash.n}" in text
     # log2(lut[17] / lut[118]) = -5.014, and the room's light taken off the frame with flash
     assert "about 5.0 stops under" in text

@@ -94,9 +94,9 @@ def test_a_break_lifts_no_check() -> None:
     assert session.view.stage == "meal"
     assert {check.id for check, _ in session.view.checks} >= {"lamps-off", *held}
     assert refused(session.tick, session.view.todo[0]).startswith("held: ")
-    assert refused(session.pause, "meal") == "a break is on already"
+    assert refused(session.pause, "meal") == "a break has already begun"
     session.resume()
-    assert refused(session.resume) == "no break is on"
+    assert refused(session.resume) == "no break has begun"
 
 
 def test_setting_aside_needs_a_reason_and_keeps_it() -> None:

@@ -178,8 +178,8 @@ def test_the_journal_keeps_what_was_confirmed_and_who_took_over(tmp_path: Path) 
         assert session.warning == ""
         assert [line.text for line in session.view.log_lines] == [
             "handed over to Kim",
-            "repeated: A is SWITCHED ON",
-            "not repeated: open: x, because: seen it myself",
+            "confirmed: A is SWITCHED ON",
+            "not confirmed: open: x, because: seen it myself",
             "taken over from photo",
         ]
 

@@ -199,7 +199,7 @@ def test_depth_of_field_from_the_hyperfocal_distance_on_is_infinite() -> None:
 
 
 def test_room_light_is_taken_off_a_reading_before_it_is_carried_on() -> None:
-    """Two seconds at 240 lux are f/14 of room light: a meter at f/16 saw f/8 of flash."""
+    """Two seconds at 240 lux are f/14 of ambient light: a meter at f/16 saw f/8 of flash."""
     slow = replace(FIRST, exposure=replace(FIRST.exposure, f=16.0, shutter="2"))
     session = opened(with_place(with_setup(demo(), slow), ambient_lux=240.0))
     text = session.reading("A", 8.0)
@@ -207,7 +207,7 @@ def test_room_light_is_taken_off_a_reading_before_it_is_carried_on() -> None:
     assert row.reads_f == pytest.approx(8.0, rel=1e-6)
     assert reads(session, "A") == pytest.approx(6.0)
     assert text.startswith("A read f/16, f/8 of it flash, ")
-    assert session.reading("A", 7.6).startswith("A read f/11 +0.6; nearly all of it is room light")
+    assert session.reading("A", 7.6).startswith("A read f/11 +0.6; nearly all of it is ambient light")
     assert session.state.anchors == (row,)
     fast = opened()  # 6.7 stops under, it does not show in a tenth
     fast.reading("A", 4.0)

@@ -153,7 +153,7 @@ def test_a_target_that_cannot_be_is_refused_with_what_would_be_right(head: str |
 def test_a_target_that_is_so_already_is_not_written() -> None:
     session = standing()
     for text in ("height 2.0", "power 1/8"):
-        assert refused(typed, session, "A", text) == "that is the target already"
+        assert refused(typed, session, "A", text) == "that is already the target"
 
 
 def test_on_an_imperial_day_it_is_in_feet() -> None:

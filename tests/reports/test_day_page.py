@@ -84,8 +84,8 @@ def test_findings_that_are_intended_are_small_and_no_warning() -> None:
     for meant in ((), ("ambient-shows",)):
         (sheet,) = setup_sheets(replace(plan, setups=plan.setups | {setup.id: replace(setup, meant=meant)}))
         small = [part.text for part in sheet if isinstance(part, Text) and part.kind == "small"]
-        assert any("room light" in text for text in (small if meant else warnings(sheet)))
-        assert not any("room light" in text for text in (warnings(sheet) if meant else small))
+        assert any("ambient light" in text for text in (small if meant else warnings(sheet)))
+        assert not any("ambient light" in text for text in (warnings(sheet) if meant else small))
 
 
 def test_the_crew_page_has_a_column_for_each_and_the_meal_in_its_place() -> None:

@@ -29,7 +29,7 @@ async def test_undone_entries_are_marked_in_words() -> None:
         assert line_with(pilot, "undone: entry 2").endswith("undone: entry 2, note: a slip")
         await press(pilot, "U")
         assert line_with(pilot, "note: a slip").endswith("note: a slip")
-        assert "brought back: entry 2, note: a slip" in shown(pilot)
+        assert "redone: entry 2, note: a slip" in shown(pilot)
 
 
 @pytest.fixture

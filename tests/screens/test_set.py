@@ -200,7 +200,7 @@ ANSWER = {"ready": "widow-letter", "begin": "widow-answer"}
     (OPEN, "nc", ["begun: The widow, the answer"], "shot setup-begun"),
     (OPEN, "c", ["steps are left"], ""),
     (OPEN, "cc", ["steps left; n begins the next"], "shot"),
-    (OPEN, "ccc", ["widow-letter is marked as shot already"], "shot"),
+    (OPEN, "ccc", ["widow-letter is already marked as shot"], "shot"),
     (OPEN, "gwl", ["Wrap: strike everything"], "setup-begun"),
     (READY, "c", ["marked as shot; n begins the next"], "shot"),
     (READY, "f120\ng2", ["120 of 120 frames"], "frames"),
