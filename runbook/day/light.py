@@ -179,7 +179,7 @@ def target_text(head: HeadLight | None) -> str:
         return ""
     if head.asked_stops is None:
         return "" if head.dial.power == head.power else f"dial {head.dial.power}"
-    do = "as dialled" if head.dial.power == head.power else f"dial {head.dial.power}"
+    do = "no click is nearer" if head.dial.power == head.power else f"dial {head.dial.power}"
     off = "" if head.dial.in_range else f", {stops_text(head.dial.left_over_stops)} off"
     return f"target {meter_text(head.asked_stops)}: {do}{off}"
 
