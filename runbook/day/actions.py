@@ -527,10 +527,13 @@ class Session:
     def work_out(self, moment: DayMoment | None = None, tell: Tell = silent) -> None:
         """Work out when the day ends, on a ``moment`` of it; slow enough to do beside the screen.
 
-        What would help is worked out where it is shown: an older answer would no longer hold. ``tell`` is called with
-        what is being worked on; what it raises stops the work.
+        What would help is worked out where it is shown: an older answer would no longer hold, and one that came
+        meanwhile stays. ``tell`` is called with what is being worked on; what it raises stops the work.
         """
-        self.hours = hours_of(moment or self.moment, self.changes, tell=tell)
+        moment = moment or self.moment
+        hours, known = hours_of(moment, self.changes, tell=tell), self.hours.moment if self.hours else None
+        if known is None or known.plan is not moment.plan or known.seen < moment.seen:
+            self.hours = hours
 
     def finish_text(self, now: datetime) -> str:
         """Return when the day ends, as often sooner as later, against the wrap. Empty until worked out.

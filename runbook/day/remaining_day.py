@@ -41,6 +41,11 @@ class DayMoment:
     waiting: tuple[str, ...]
 
     @property
+    def seen(self) -> tuple[int, dt.datetime]:
+        """How much had happened, and when that was: a later moment has more."""
+        return len(self.entries), self.now
+
+    @property
     def unshot(self) -> str | None:
         """The setup at work, unless it is shot or skipped."""
         state, here = self.state, self.state.at_work

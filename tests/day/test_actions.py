@@ -163,6 +163,21 @@ def test_an_end_that_cannot_be_any_more_is_not_shown() -> None:
     assert session.finish_text(clock.now) == "calculating the finish"
 
 
+def test_what_would_help_stays_until_the_day_is_worked_out_for_a_later_moment() -> None:
+    clock = SetClock(8)
+    session = begun(short("widow-letter", "widow-answer"), clock)
+    session.work_out()
+    assert session.hours is not None
+    session.hours = helped = replace(session.hours, helped=True)
+    session.work_out(helped.moment)
+    assert session.hours is helped
+    for later in (lambda: clock.move(60), lambda: session.note("late")):
+        later()
+        session.work_out()
+        assert session.hours is not helped
+        session.hours = helped = replace(session.hours, helped=True)
+
+
 def test_a_day_without_crew_looks_or_breaks_can_be_shot_and_ends_when_everything_is_struck() -> None:
     session = begun(with_day(short("widow-letter"), crew=(), looks=(), breaks=(), rate=None))
     make_ready(session, "widow-letter")
