@@ -36,7 +36,9 @@ class Command:
     arguments: str
 
 
-def _argument(name: str, text: str, metavar: Any = None, **more: Any) -> tuple[str, dict[str, Any]]:
+def _argument(
+    name: str, text: str, metavar: str | tuple[str, str] | None = None, **more: Any
+) -> tuple[str, dict[str, Any]]:
     """Return an argument as argparse takes it; an option without a ``metavar`` is a switch."""
     value = {"metavar": metavar} if metavar else {"action": "store_true"}
     return name, {"help": text, **value, **more}

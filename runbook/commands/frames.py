@@ -154,5 +154,5 @@ def _copy_lines(copies: tuple[Copy, ...], names: list[str]) -> Iterator[str]:
     else:
         yield f"all {len(names)} files are in two copies, identical byte for byte"
     if len({copy.folder.stat().st_dev for copy in copies}) < len(copies):
-        yield "some of these folders are on the same disk: if it fails, both copies are lost"
+        yield "some of these folders are on the same disk: if it fails, all copies on it are lost"
     yield _FROM_MEMORY

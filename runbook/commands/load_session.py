@@ -36,7 +36,7 @@ class LocalZone(tzinfo):
 
     def fromutc(self, dt: datetime) -> datetime:
         """Return the local time of a time in UTC that has this zone."""
-        local = dt.replace(tzinfo=UTC).astimezone()  # without a fold: the hour that comes twice is not known by it
+        local = dt.replace(tzinfo=UTC).astimezone()  # which does not say which of two equal hours it is
         here = local.replace(tzinfo=self)
         return here if here.utcoffset() == local.utcoffset() else here.replace(fold=1)
 

@@ -527,12 +527,12 @@ class Session:
     def work_out(self, moment: DayMoment | None = None, tell: Tell = silent) -> None:
         """Work out when the day ends, on a ``moment`` of it; slow enough to do beside the screen.
 
-        What would help is worked out where it is shown: an older answer would no longer hold, and one that came
-        meanwhile stays. ``tell`` is called with what is being worked on; what it raises stops the work.
+        What would help is worked out where it is shown; an answer for the same moment or a later one is not
+        replaced. ``tell`` is called with what is being worked on; what it raises stops the work.
         """
         moment = moment or self.moment
         hours, known = hours_of(moment, self.changes, tell=tell), self.hours.moment if self.hours else None
-        if known is None or known.plan is not moment.plan or known.seen < moment.seen:
+        if known is None or known.plan is not moment.plan or known.reached < moment.reached:
             self.hours = hours
 
     def finish_text(self, now: datetime) -> str:

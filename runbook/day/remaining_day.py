@@ -41,8 +41,8 @@ class DayMoment:
     waiting: tuple[str, ...]
 
     @property
-    def seen(self) -> tuple[int, dt.datetime]:
-        """How much had happened, and when that was: a later moment has more."""
+    def reached(self) -> tuple[int, dt.datetime]:
+        """How far the day has come, in entries and time; of two moments the later one has more."""
         return len(self.entries), self.now
 
     @property

@@ -27,6 +27,7 @@ from runbook.changeover.checklist import Check
 from runbook.day.actions import Refused, Session
 from runbook.day.parse_input import parse_words
 from runbook.day.stand_view import alarms
+from runbook.screens.floor import FloorPane
 from runbook.screens.keys import CARE, key
 from runbook.screens.lists import Lines, PickList, RowList, content
 from runbook.screens.text import Glyphs, Line
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from runbook.screens.app import RunbookApp
 
 WIDE: Final = 120  # from so many columns on, a screen shows more at once
-SIGHT_WIDTH: Final = 45  # of the column with the floor and the face, and the gap before it
+_SIGHT_WIDTH: Final = 45  # of the column with the floor and the face, and the gap before it
 WHY: Final = "Why? The reason stays in the journal."
 _TWO_COLUMNS: Final = 74  # from so many on a page has two
 _PAGE_MOST: Final = 110
@@ -323,6 +324,18 @@ class DayScreen(Screen[None]):
         """Return a block of lines to compose the screen of."""
         return Lines(self.glyphs, name, classes)
 
+    @property
+    def work_width(self) -> int:
+        """The columns beside the floor and the face, which only a wide window has."""
+        return self.size.width - (_SIGHT_WIDTH if self.size.width >= WIDE else 0)
+
+    def show_current_floor(self) -> None:
+        """Show the floor of the current setup; what is marked on it stays so."""
+        view, pane = self.session.view, self.query_one(FloorPane)
+        floor = view.floor_view(view.current_floor)
+        self.show_title(pane, f"floor, {floor.word}")
+        pane.show(floor.drawn, pane.marked)
+
     def show_lines(self, name: str, *lines: str | Line) -> None:
         """Show lines in the block of this name."""
         self.query_one(f"#{name}", Lines).show(*lines)
@@ -352,8 +365,8 @@ class DayScreen(Screen[None]):
         self.title = self.glyphs.shown(f"{rehearsal}{now:%H:%M}  {session.plan.day.name}")
         finish = session.stopwatch_text(now) if session.rehearsal else session.finish_text(now)
         self.sub_title = self.glyphs.shown(finish)
-        for_one = partial(self.glyphs.wrap, width=self.size.width, most=_MOST_LINES)
-        self.show_lines("dangers", *((line, style) for text, style in self.dangers() for line in for_one(text)))
+        wrap_danger = partial(self.glyphs.wrap, width=self.size.width, most=_MOST_LINES)
+        self.show_lines("dangers", *((line, style) for text, style in self.dangers() for line in wrap_danger(text)))
         self.show_lines("message", *filter(None, [self.day.message]))
         if self.footer != self._footer_shown:
             self._footer_shown = self.footer

@@ -55,13 +55,10 @@ class HandoverScreen(DayScreen):
             (f"{'SAFETY' if line.safety else '':<{_SAFETY}}{topic:<{_TOPIC}}{line.text}", line.safety)
             for topic, line in zip(topics, lines, strict=True)
         ]
-        view = self.session.view
-        here = view.current_floor
-        shown_floor, floor, face = view.floor_view(here), self.query_one(FloorPane), self.query_one(FacePicture)
-        self.show_title(floor, f"floor, {shown_floor.word}")
-        floor.show(shown_floor.drawn)
+        self.show_current_floor()
+        here, face = self.session.view.current_floor, self.query_one(FacePicture)
         self.show_title(face, "the face, as the camera sees it")
-        face.show(view.lit_setup(here), select_of(self.session, here))
+        face.show(self.session.view.lit_setup(here), select_of(self.session, here))
         log.show([(text, "bold $warning" if bright else "") for text, bright in shown])
 
     @asking

@@ -36,7 +36,7 @@ class JournalScreen(DayScreen):
         yield self.lines("as-shot", "part")
 
     def on_mount(self) -> None:
-        self.query_one(Log).anchor()  # the newest stay in view, unless a person scrolls
+        self.query_one(Log).anchor()  # keep the newest in view until a person scrolls
 
     def repaint(self) -> None:
         """Paint the entries, and what differs from the plan."""

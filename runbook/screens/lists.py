@@ -80,7 +80,7 @@ class Log(VerticalScroll):
         self.query_one(Static).update(Content("\n").join(Content.styled(*line) for line in wrapped))
 
     def on_resize(self) -> None:
-        self.call_after_refresh(self._fill)  # sooner, the library keeps the height of the text before
+        self.call_after_refresh(self._fill)  # at once, the library would keep the old height
 
 
 class Paged:
@@ -158,15 +158,15 @@ class Table(DataTable[str]):
         self.shown: list[tuple[str, ...]] = []
 
     @property
-    def needs(self) -> int:
-        """The columns of the terminal that all of it takes."""
+    def full_width(self) -> int:
+        """The width of all its columns, in cells."""
         return sum(column.width for column in self.columns.values())
 
     def show(self, table: Sequence[tuple[str, ...]], picked: int) -> None:
         """Show a row of column heads and then rows; the cursor is on the row picked."""
         if [*table] != self.shown:
             self.shown = [*table]
-            # filled anew: the library keeps a hundred older looks of a table whose cells are changed one by one
+            # filled again: with cells changed one by one, the library caches a hundred old renderings
             self.clear(columns=True)
             for cells in zip(*table, strict=True):
                 # the table itself measures its cells a moment too late

@@ -74,10 +74,13 @@ class Outline(Paged, Tree[Thing]):
             node.parent.expand()
         if self.last_line >= 0 and node is not self.cursor_node:  # a node has no line until one is asked for
             self.cursor_line = node.line
-            self.call_after_refresh(self.on_resize)  # only then there is room to scroll in
+            self.call_after_refresh(self._show_cursor_line)  # only then there is room to scroll in
 
     def on_resize(self) -> None:
         """Keep the cursor in view."""
+        self._show_cursor_line()
+
+    def _show_cursor_line(self) -> None:
         self.scroll_to_line(self.cursor_line, animate=False)
 
 

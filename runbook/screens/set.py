@@ -18,7 +18,7 @@ from runbook.day.parse_input import parse_words
 from runbook.light.prediction import LitSetup
 from runbook.model.setup import Setup
 from runbook.screens.actions import SetupActions
-from runbook.screens.base import SIGHT_WIDTH, WHY, WIDE, asking
+from runbook.screens.base import WHY, WIDE, asking
 from runbook.screens.face import FacePicture, Select, select_of
 from runbook.screens.floor import FloorPane
 from runbook.screens.frame_keys import FrameKeys
@@ -134,7 +134,7 @@ class SetScreen(SetupActions, FrameKeys):
 
     def _show_fitted(self) -> None:
         """Show what is on the head picked, where the table has no room for all of it."""
-        whole = WIDE <= self.size.width >= self.heads.needs + SIGHT_WIDTH
+        whole = self.size.width >= WIDE and self.heads.full_width <= self.work_width
         self.show_lines("fitted", *([] if whole else fitted_lines(self.session.view.heads, self.head)))
 
     def show_sight(self) -> None:

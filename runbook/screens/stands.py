@@ -14,7 +14,7 @@ from runbook.day.actions import NO_WIND, Refused
 from runbook.day.parse_input import parse_wind, wind_hint
 from runbook.day.stand_view import STAND_COLUMNS, StandLine, stands_view, verdict_row
 from runbook.model.units import Units
-from runbook.screens.base import SIGHT_WIDTH, WIDE, DayScreen, asking
+from runbook.screens.base import DayScreen, asking
 from runbook.screens.floor import FloorPane
 from runbook.screens.keys import key
 from runbook.screens.lists import RowList, Table, check_row
@@ -69,6 +69,7 @@ class StandsScreen(DayScreen):
         cautions = CAUTIONS if self.size.height >= _ROOMY else CAUTIONS[:1]
         self.show_lines("cautions", *((caution, "$warning") for caution in cautions))
         self.shown = stands_view(self.session.view)
+        self.show_current_floor()
         self._show_stands()
         self._show_checks()
         self.show_lines("now", *((line, "bold") for line in self._in_short()))
@@ -86,22 +87,18 @@ class StandsScreen(DayScreen):
         self._show_findings()
 
     def _show_findings(self) -> None:
-        """Show the wind, and what is wrong with the stand picked."""
-        width, stands = self.size.width - (SIGHT_WIDTH if self.size.width >= WIDE else 0), self.shown.rows
-        wind = self.glyphs.wrap("; ".join(self.shown.wind), width=width, most=2)
+        """Show the wind, what is wrong with the stand picked, and where it is on the floor."""
+        wind, stands = self.glyphs.wrap("; ".join(self.shown.wind), width=self.work_width, most=2), self.shown.rows
         findings, marked = list[str](), frozenset[str]()
         if stands:
             row = stands[min(self.table.cursor_row, len(stands) - 1)]
             most = _MOST_FINDINGS if self.table.has_focus else max(self.size.height // 5, 3)
             words = (f"{row.name}: {row.words[0]}", *row.words[1:])
-            findings = self.glyphs.wrap(*words, width=width, most=most)
+            findings = self.glyphs.wrap(*words, width=self.work_width, most=most)
             on_it = row.verdict.carries if isinstance(row.verdict, Verdict) else None
             marked = frozenset(filter(None, (row.name, on_it)))
         self.show_lines("findings", *((line, "bold") for line in wind), *findings)
-        view = self.session.view
-        floor = view.floor_view(view.current_floor)
-        self.show_title(self.floor, f"floor, {floor.word}")
-        self.floor.show(floor.drawn, marked)
+        self.floor.show(self.floor.drawn, marked)
 
     def _in_short(self) -> list[str]:
         """Return, for a window of a few lines, the worst stand and the first open check."""
